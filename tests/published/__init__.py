@@ -1,0 +1,1 @@
+"""Values that others published, one CSV for each source."""

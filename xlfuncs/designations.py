@@ -1,0 +1,250 @@
+"""How people write sizes, metals and other designations, read into one form.
+
+Each reader takes text or numbers, alone or in arrays, and refuses what it can't read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from . import tables
+from .errors import require
+
+# Argument name -> accepted value -> other ways of writing it (lower case).
+CHOICES: dict[str, dict[float | str | bool, tuple[str, ...]]] = {
+    "phases": {
+        1: ("1-phase", "1 phase", "1ph", "single", "single-phase", "single phase"),
+        3: ("3-phase", "3 phase", "3ph", "three", "three-phase", "three phase"),
+    },
+    "material": {"copper": ("cu",), "aluminum": ("al", "aluminium")},
+    "size_material": {"copper": ("cu",), "aluminum": ("al", "aluminium")},
+    "conduit": {
+        "steel": ("emt", "rmc", "imc", "fmc", "lfmc"),
+        "aluminum": ("al", "aluminium"),
+        "pvc": ("pvc40", "pvc80", "nonmetallic"),
+    },
+    "raceway": {
+        "EMT": (),
+        "FMC": (),
+        "LFMC": (),
+        "IMC": (),
+        "RMC": (),
+        "PVC40": ("pvc 40", "pvc-40", "pvc sch 40", "pvc schedule 40"),
+        "PVC80": ("pvc 80", "pvc-80", "pvc sch 80", "pvc schedule 80"),
+    },
+    "device": {"breaker": ("circuit breaker", "cb"), "fuse": ("fuses",)},
+    "rounding": {"up": (), "down": ()},
+    "winding": {"primary": (), "secondary": ()},
+    "secondary_winding": {"wye": ("y", "star"), "delta": ()},
+    "electrode": {
+        "structure": ("building", "building steel", "water pipe"),
+        "pipe": (),
+        "rod": ("ground rod", "plate"),
+        "concrete": ("concrete-encased", "concrete encased", "ufer"),
+    },
+    "at": {"service": (), "utilization": ("utilisation", "equipment")},
+    "terminal": {60: ("60c", "60 c"), 75: ("75c", "75 c")},
+    "condition": {1: (), 2: (), 3: ()},
+    "edition": {2017: (), 2020: (), 2023: ()},
+    "secondary_protected": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "supervised": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "next_size_up": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "panel_fed": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "neutral": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "headings": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+}
+
+# Arguments that may be left blank: the rule then decides.
+MAY_BE_BLANK = {"terminal"}
+
+
+def text_of(value: object) -> str:
+    """Write a cell value as text: a whole number without its decimal point."""
+    if isinstance(value, str):
+        return value.strip()
+    if value is None:
+        return ""
+    if isinstance(value, (bool, np.bool_)):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, (float, np.number)):
+        number = float(value)
+        return str(int(number)) if number.is_integer() else "" if number != number else repr(number)
+    return str(value).strip()
+
+
+def _each(read: Callable[[str], int], values: ArrayLike | None) -> NDArray[np.intp]:
+    """Apply a reader of one text to every element; the reader's cache makes repeats cheap."""
+    if isinstance(values, str) or values is None:
+        return np.asarray(read(text_of(values)), np.intp)
+    array = np.asarray(values)
+    numbers = [read(text_of(value)) for value in array.ravel().tolist()]
+    return np.array(numbers, np.intp).reshape(array.shape)
+
+
+def _or_list(words: Iterable[object]) -> str:
+    listed = [text_of(word) for word in words]
+    return " or ".join([", ".join(listed[:-1]), listed[-1]]) if len(listed) > 1 else listed[0]
+
+
+@lru_cache(maxsize=4096)
+def _choice_number(name: str, text: str) -> int:
+    wanted = text.casefold()
+    for number, (value, others) in enumerate(CHOICES[name].items()):
+        if wanted == text_of(value).casefold() or wanted in others:
+            return number
+    return -2 if not wanted and name in MAY_BE_BLANK else -1
+
+
+def choice(name: str, values: ArrayLike | None) -> NDArray[np.generic]:
+    """Read the argument `name` as one of its choices.
+
+    Returns
+    -------
+    values : ndarray
+        Numbers, texts or booleans, as the choices are; NaN where a number may be left blank.
+    """
+    number = _each(lambda text: _choice_number(name, text), values)
+    accepted = list(CHOICES[name])
+    require(number != -1, f"{name} must be {_or_list(accepted)}")
+    if name in MAY_BE_BLANK:
+        return np.where(number == -2, np.nan, np.array(accepted, float)[number])
+    return np.asarray(np.array(accepted)[number])
+
+
+class Sizes:
+    """The conductor sizes of the tables, 18 AWG to 2000 kcmil, in order of area.
+
+    An index into this list stands for a size in a calculation, so that the next larger size is
+    the index plus one.
+    """
+
+    BLANK = -1
+
+    def __init__(self) -> None:
+        properties = tables.read("conductor_properties")
+        # Sizes 18 to 8 are printed solid and stranded; the area is the same.
+        self.printed = list(dict.fromkeys(properties.printed["size"].tolist()))
+        self.number = {size: index for index, size in enumerate(self.printed)}
+        first = [properties.printed["size"].tolist().index(size) for size in self.printed]
+        self.area = properties["area_cmil"][first] / 1000
+        self.names = np.array([self._name(size) for size in self.printed])
+        self.read = lru_cache(maxsize=4096)(self._read)
+
+    @staticmethod
+    def _name(size: str) -> str:
+        return f"{size} kcmil" if size.isdigit() and int(size) >= 250 else f"{size} AWG"
+
+    def _read(self, text: str) -> int:
+        """Index of a size as people write it: #6, 6 AWG, No. 6, 1/0, 00, 250 MCM; else -2."""
+        if not text:
+            return self.BLANK
+        written = re.fullmatch(
+            r"(?:#|no\.? ?)?(\d+(?:/0)?)(?:\.0*)? ?(awg|kcmil|mcm)?", text.strip().casefold()
+        )
+        if not written:
+            return -2
+        number, unit = written.groups()
+        if re.fullmatch("0{2,4}", number):  # 00 is 2/0
+            number = f"{len(number)}/0"
+        index = self.number.get(number, -2)
+        kcmil = index >= self.number["250"]
+        wrong_unit = index >= 0 and unit is not None and (unit == "awg") == kcmil
+        return -2 if wrong_unit else index
+
+    def index(self, name: str, values: ArrayLike | None) -> NDArray[np.intp]:
+        """Read the argument `name` as sizes; a blank is refused."""
+        found = self.index_or_blank(name, values)
+        require(found != self.BLANK, f"{name} is blank")
+        return found
+
+    def index_or_blank(self, name: str, values: ArrayLike | None) -> NDArray[np.intp]:
+        """Read the argument `name` as sizes; `BLANK` where nothing is given."""
+        found = _each(self.read, values)
+        require(
+            found != -2,
+            f"{name} must be a conductor size such as 6, 1/0 or 250 (18 AWG to 2000 kcmil)",
+        )
+        return found
+
+    def column(self, table: tables.Table, column: str) -> NDArray[np.float64]:
+        """Values of a table's column for every size of this list, NaN where it has none."""
+        values = np.full(len(self.printed), np.nan)
+        for size, value in zip(table.printed["size"].tolist(), table[column], strict=True):
+            values[self.number[size]] = value
+        return values
+
+
+SIZES = Sizes()
+INSULATION = tables.read("insulation_types")
+_INSULATION_NUMBER = {
+    name: number for number, name in enumerate(INSULATION.printed["type"].tolist())
+}
+
+
+@lru_cache(maxsize=4096)
+def _insulation_number(text: str) -> int:
+    name = re.sub(r"\s+", "", text.upper().replace("_", "-"))
+    rating = re.fullmatch(r"(60|75|90)(?:DEG|°)?C?", name)
+    if rating:
+        return -int(rating[1])
+    return _INSULATION_NUMBER.get(name, -1)
+
+
+def insulation_rating(insulation: ArrayLike | None) -> NDArray[np.float64]:
+    """Temperature rating of an insulation type, or of a rating given as such. [degC]"""
+    number = _each(_insulation_number, insulation)
+    require(
+        number != -1,
+        "insulation must be a type such as THHN, THWN-2, XHHW-2, THW or TW, or 60, 75 or 90",
+    )
+    return np.asarray(np.where(number < 0, -number, INSULATION["rating_c"][number]), float)
+
+
+_SYSTEM = re.compile(
+    r"(\d+(?:\.\d+)?) ?v?(?: ?(y|/) ?/? ?(\d+(?:\.\d+)?) ?v?)?(?: ?(wye|y|delta|d))?", re.I
+)
+
+
+@lru_cache(maxsize=4096)
+def _system(text: str) -> tuple[float, float]:
+    """Line voltage and highest voltage to ground of a system designation; NaN if unreadable."""
+    unreadable = (np.nan, np.nan)
+    written = _SYSTEM.fullmatch(re.sub(r"\s+", " ", text.strip().replace("Δ", "delta")))
+    if not written:
+        return unreadable
+    first, mark, second, ending = written.groups()
+    one = float(first)
+    delta = (ending or "").casefold() in ("delta", "d")
+    if not one > 0:
+        return unreadable
+    if second is None:  # without a second voltage only a delta is complete
+        return (one, one) if delta else unreadable
+    line, leg = max(one, float(second)), min(one, float(second))
+    if leg <= 0:
+        return unreadable
+    if abs(line / leg - np.sqrt(3)) < 0.01 and not delta:
+        return line, leg
+    if abs(line / leg - 2) < 1e-9 and (mark or "").casefold() != "y" and ending is None:
+        return line, leg
+    if abs(line / leg - 2) < 1e-9 and delta:  # the high leg of a mid-tapped delta
+        return line, line * np.sqrt(3) / 2
+    return unreadable
+
+
+def system_voltages(system: ArrayLike | None) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Line voltage and highest voltage to ground of systems such as 480Y/277 or 480 delta. [V]"""
+    array = np.asarray("" if system is None else system)
+    pairs = np.array([_system(text_of(value)) for value in array.ravel().tolist()], float)
+    line, ground = pairs.reshape(*array.shape, 2)[..., 0], pairs.reshape(*array.shape, 2)[..., 1]
+    require(
+        ~np.isnan(line),
+        "system must be written like 480Y/277, 208Y/120, 120/240, 480 delta or 240/120 delta",
+    )
+    return line, ground

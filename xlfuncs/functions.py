@@ -1,0 +1,6 @@
+"""All subjects, imported so that the registry is full."""
+
+from . import current
+from .registry import FUNCTIONS
+
+__all__ = ["FUNCTIONS", "current"]

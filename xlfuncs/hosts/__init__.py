@@ -1,0 +1,1 @@
+"""Where the functions are offered: each host builds its interface from the registry."""
