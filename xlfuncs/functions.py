@@ -1,6 +1,6 @@
 """All subjects, imported so that the registry is full."""
 
-from . import current
+from . import current, overcurrent
 from .registry import FUNCTIONS
 
-__all__ = ["FUNCTIONS", "current"]
+__all__ = ["FUNCTIONS", "current", "overcurrent"]
