@@ -6,8 +6,9 @@ pure functions on arrays: they broadcast as numpy does and raise `InputError` fo
 answer.
 """
 
+from . import functions  # fills the registry
 from .cells import call
 from .errors import InputError
 
-__all__ = ["InputError", "call"]
+__all__ = ["InputError", "call", "functions"]
 __version__ = "0.1.0"

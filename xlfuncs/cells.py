@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,8 @@ import numpy as np
 from . import units
 from .designations import text_of
 from .errors import InputError
-from .functions import FUNCTIONS
-from .registry import Argument, Function
+from .registry import FUNCTIONS, Argument, Function
+from .steps import Step, recording
 
 Cell = float | int | str | bool | datetime.date | None
 Grid = list[list[Cell]]
@@ -94,7 +95,8 @@ def answer(function: Function, cells: Sequence[Any]) -> Any:
     if not function.elementwise:
         return _answer_whole(function, cells)
     if not any(isinstance(cell, (list, tuple, np.ndarray)) for cell in cells):
-        return _answer_alone(function.name, *cells)
+        alone = _answer_alone(function.name, *cells)
+        return [row[:] for row in alone] if isinstance(alone, list) else alone
     return _answer_range(function, [_grid(cell) for cell in cells])
 
 
@@ -110,9 +112,19 @@ def _answer_alone(name: str, *cells: Cell) -> Any:
     if stopped is not None:
         return stopped
     try:
-        return _plain(function, function.core(*outcomes))
+        return _plain(function, outcomes, function.core(*outcomes))
     except InputError as error:
         return PREFIX + error.message
+
+
+def answer_with_steps(function: Function, cells: Sequence[Any]) -> tuple[Any, list[Step]]:
+    """Answer one calculation and give the working that it recorded."""
+    with recording() as lines:
+        if function.elementwise:
+            result = _answer_alone.__wrapped__(function.name, *cells)
+        else:
+            result = _answer_whole(function, cells)
+    return result, lines
 
 
 def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
@@ -145,8 +157,7 @@ def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
     while left.size:
         try:
             results = function.core(*(column.at(left, count) for column in columns))
-            rows = np.broadcast_to(results, left.shape).tolist()
-            answers[left] = [_checked(function, result) for result in rows]
+            answers[left] = _elements(function, results, left.size)
             break
         except InputError as error:
             refused = np.broadcast_to(error.mask, left.shape)
@@ -154,6 +165,8 @@ def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
                 raise
             answers[left[refused]] = PREFIX + error.message
             left = left[~refused]
+    if function.columns:
+        return _table(function, answers.tolist(), [column.outcome(0) for column in columns])
     rows = answers.reshape(shape).tolist()
     return rows[0][0] if count == 1 else rows
 
@@ -162,7 +175,9 @@ def _answer_whole(function: Function, cells: Sequence[Any]) -> Any:
     """Answer a function of whole ranges: one refused cell refuses the answer."""
     outcomes: list[Any] = []
     for argument, cell in zip(function.arguments, _padded(function, cells), strict=True):
-        if argument.kind == "numbers":
+        if argument.kind == "cell":
+            outcomes.append(cell)
+        elif argument.kind == "numbers":
             outcomes.append(_numbers(argument, cell))
         elif isinstance(cell, (list, tuple, np.ndarray)):
             grid = _grid(cell)
@@ -175,9 +190,12 @@ def _answer_whole(function: Function, cells: Sequence[Any]) -> Any:
     if stopped is not None:
         return stopped
     try:
-        return _plain(function, function.core(*outcomes))
+        result = function.core(*outcomes)
     except InputError as error:
         return PREFIX + error.message
+    if function.result == "table":
+        return [list(row) for row in result]
+    return _checked(function, np.asarray(result).item())
 
 
 def _padded(function: Function, cells: Sequence[Any]) -> list[Any]:
@@ -193,11 +211,13 @@ def _grid(cell: Any) -> np.ndarray[Any, Any]:
         rows = cell.tolist() if isinstance(cell, np.ndarray) else list(cell)
         if not any(isinstance(row, (list, tuple)) for row in rows):
             rows = [rows]
-    width = max((len(row) for row in rows), default=0)
-    grid = np.empty((len(rows), width), object)
-    for number, row in enumerate(rows):
-        grid[number, : len(row)] = list(row)
-    return grid
+    widths = list(map(len, rows))
+    width = max(widths, default=0)
+    if min(widths, default=0) != width:  # a short row ends in empty cells
+        rows = [[*row, *[None] * (width - len(row))] for row in rows]
+    grid = np.empty(len(rows) * width, object)
+    grid[:] = list(chain.from_iterable(rows))
+    return grid.reshape(len(rows), width)
 
 
 class _Column:
@@ -334,9 +354,33 @@ def _numbers(argument: Argument, cell: Any) -> Any:
     return first
 
 
-def _plain(function: Function, result: Any) -> Any:
-    """Return one result of a core function as a plain cell value."""
-    return _checked(function, np.asarray(result).item())
+def _plain(function: Function, outcomes: Sequence[Any], results: Any) -> Any:
+    """Return the result of a core function for one element as cells hold it."""
+    if function.columns:
+        return _table(function, _elements(function, results, 1).tolist(), outcomes)
+    return _checked(function, np.asarray(results).item())
+
+
+def _table(function: Function, answers: list[Any], outcomes: Sequence[Any]) -> Grid:
+    """Return the rows, a message or a blank in the first cell of its row, headings on request."""
+    width = len(function.columns)
+    rows = [a if isinstance(a, list) else [a, *[""] * (width - 1)] for a in answers]
+    for argument, outcome in zip(function.arguments, outcomes, strict=True):
+        if argument.name == "headings" and outcome in (True, "TRUE"):
+            rows.insert(0, list(function.columns))
+    return rows
+
+
+def _elements(function: Function, results: Any, count: int) -> np.ndarray[Any, Any]:
+    """Return the results as one object an element: a value, or a row of them."""
+    elements = np.empty(count, object)
+    if function.columns:
+        columns = [np.broadcast_to(np.asarray(one), count).tolist() for one in results]
+        for number, row in enumerate(zip(*columns, strict=True)):
+            elements[number] = [_checked(function, value) for value in row]
+        return elements
+    elements[:] = [_checked(function, value) for value in np.broadcast_to(results, count).tolist()]
+    return elements
 
 
 def _checked(function: Function, value: Any) -> Any:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -110,12 +110,22 @@ def choice(name: str, values: ArrayLike | None) -> NDArray[np.generic]:
     values : ndarray
         Numbers, texts or booleans, as the choices are; NaN where a number may be left blank.
     """
-    number = _each(lambda text: _choice_number(name, text), values)
-    accepted = list(CHOICES[name])
-    require(number != -1, f"{name} must be {_or_list(accepted)}")
-    if name in MAY_BE_BLANK:
-        return np.where(number == -2, np.nan, np.array(accepted, float)[number])
-    return np.asarray(np.array(accepted)[number])
+    accepted = _ACCEPTED[name]
+    if values is None or isinstance(values, (str, bool, int, float)):  # one cell: no arrays yet
+        alone = _choice_number(name, text_of(values))
+        require(alone != -1, f"{name} must be {_or_list(CHOICES[name])}")
+        return np.asarray(accepted[alone])
+    number = _each(partial(_choice_number, name), values)
+    require(number != -1, f"{name} must be {_or_list(CHOICES[name])}")
+    return np.asarray(accepted[number])
+
+
+# The values of each choice as an array; a blank that is allowed stands at the end, where the
+# number -2 finds it, followed by one place that -1 would find and never does.
+_ACCEPTED: dict[str, NDArray[np.generic]] = {
+    name: np.array([*choices, np.nan, np.nan] if name in MAY_BE_BLANK else list(choices))
+    for name, choices in CHOICES.items()
+}
 
 
 class Sizes:

@@ -141,8 +141,15 @@ def within_limits_or_blank(**arguments: ArrayLike | None) -> tuple[NDArray[np.fl
     return tuple(_within(name, values, blank=True) for name, values in arguments.items())
 
 
+def _holds(limit: Limit, number: float) -> bool:
+    low = number > limit.low if limit.above else number >= limit.low
+    return low and number <= limit.high and (not limit.whole or number.is_integer())
+
+
 def _within(name: str, values: ArrayLike | None, blank: bool = False) -> NDArray[np.float64]:
     limit = LIMITS[name]
+    if type(values) is float and _holds(limit, values):  # one cell: no arrays yet
+        return np.asarray(values)
     numbers = np.asarray(values, float)
     holds = numbers > limit.low if limit.above else numbers >= limit.low
     holds = holds & (numbers <= limit.high)

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import inspect
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 FUNCTIONS: dict[str, Function] = {}
 
-KINDS = ("number", "count", "numbers", "designation", "choice", "table")
+KINDS = ("number", "count", "numbers", "designation", "choice", "cell")
 RESULT_KINDS = ("number", "designation", "bool", "table")
+
+# A core function that takes *arguments offers this many optional ones: a worksheet function has
+# a fixed list, and no function of ours has more arguments.
+MOST_ARGUMENTS = 18
 
 Core = TypeVar("Core", bound=Callable[..., Any])
 
@@ -26,7 +30,7 @@ class Argument:
 
     `kind` is ``number`` (a unit in `unit`), ``count`` (a whole number), ``numbers`` (a range read
     as one), ``designation`` (a size, a type, a system), ``choice`` (one of `choices`) or
-    ``cells`` (handed on as they stand).
+    ``cell`` (handed on as it stands).
     """
 
     name: str
@@ -96,7 +100,9 @@ def _read(
     if list(stated) != list(parameters):
         raise ValueError(f"{name}: docstring and signature disagree")
     arguments = tuple(
-        _argument(name, parameters[argument], *stated[argument]) for argument in parameters
+        argument
+        for parameter in parameters.values()
+        for argument in _arguments(name, parameter, *stated[parameter.name])
     )
     results = list(_entries(name, doc, "Returns").values())
     if len(results) != 1 or results[0][0] not in RESULT_KINDS:
@@ -124,9 +130,9 @@ def _read(
     )
 
 
-def _argument(
+def _arguments(
     function: str, parameter: inspect.Parameter, kind: str, help: str, unit: str
-) -> Argument:
+) -> Iterator[Argument]:
     choices: tuple[str, ...] = ()
     if kind.startswith("{"):
         choices = tuple(word.strip().strip("'") for word in kind.strip("{}").split(","))
@@ -135,16 +141,14 @@ def _argument(
         raise ValueError(f"{function}: {parameter.name} is of no known kind: {kind}")
     if kind in ("number", "numbers") and not unit:
         raise ValueError(f"{function}: {parameter.name} is a number without a unit")
+    if parameter.kind is inspect.Parameter.VAR_POSITIONAL:
+        singular = parameter.name.removesuffix("s")
+        for number in range(1, MOST_ARGUMENTS + 1):
+            yield Argument(f"{singular}_{number}", kind, help, unit, None, False, choices)
+        return
     required = parameter.default is inspect.Parameter.empty
-    return Argument(
-        name=parameter.name,
-        kind=kind,
-        help=help,
-        unit=unit,
-        default=None if required else parameter.default,
-        required=required,
-        choices=choices,
-    )
+    default = None if required else parameter.default
+    yield Argument(parameter.name, kind, help, unit, default, required, choices)
 
 
 def _section(doc: str, title: str) -> str:
@@ -156,7 +160,7 @@ def _entries(function: str, doc: str, title: str) -> dict[str, tuple[str, str, s
     """Name -> (kind, help, unit) for the entries of one numpydoc section."""
     found: dict[str, tuple[str, str, str]] = {}
     for name, kind, body in re.findall(
-        r"^(\w+) : (.+)\n((?: {4}.*\n?)+)", _section(doc, title) + "\n", re.M
+        r"^\*?(\w+) : (.+)\n((?: {4}.*\n?)+)", _section(doc, title) + "\n", re.M
     ):
         text = " ".join(body.split())
         unit = re.search(r" \[([^\]]+)\]$", text)
