@@ -193,8 +193,12 @@ class Sizes:
 
 SIZES = Sizes()
 INSULATION = tables.read("insulation_types")
+# A temperature rating alone stands for any type that has it, behind the types themselves.
+_RATINGS = (60, 75, 90)
+_INSULATION_RATING = np.append(INSULATION["rating_c"], _RATINGS)
 _INSULATION_NUMBER = {
-    name: number for number, name in enumerate(INSULATION.printed["type"].tolist())
+    name: number
+    for number, name in enumerate([*INSULATION.printed["type"].tolist(), *map(str, _RATINGS)])
 }
 
 
@@ -203,7 +207,7 @@ def _insulation_number(text: str) -> int:
     name = re.sub(r"\s+", "", text.upper().replace("_", "-"))
     rating = re.fullmatch(r"(60|75|90)(?:DEG|°)?C?", name)
     if rating:
-        return -int(rating[1])
+        name = rating[1]
     return _INSULATION_NUMBER.get(name, -1)
 
 
@@ -214,7 +218,7 @@ def insulation_rating(insulation: ArrayLike | None) -> NDArray[np.float64]:
         number != -1,
         "insulation must be a type such as THHN, THWN-2, XHHW-2, THW or TW, or 60, 75 or 90",
     )
-    return np.asarray(np.where(number < 0, -number, INSULATION["rating_c"][number]), float)
+    return np.asarray(_INSULATION_RATING[number])
 
 
 _SYSTEM = re.compile(

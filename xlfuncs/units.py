@@ -11,12 +11,12 @@ from functools import cache
 from typing import Any
 
 _NUMBER = r"[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)?(?:\.\d*)?(?:[eE][+-]?\d{1,3})?"
-_PLAIN = re.compile(_NUMBER)
-_QUANTITY = re.compile(rf"({_NUMBER})\s*([A-Za-z°ºµ%'\"′″][A-Za-z0-9°º^²/ ]{{0,23}})")
+_PLAIN = re.compile(_NUMBER, re.ASCII)
+_QUANTITY = re.compile(rf"({_NUMBER})\s*([A-Za-z°ºµ%'\"′″][A-Za-z0-9°º^²/ ]{{0,23}})", re.ASCII)
 _FEET_INCHES = re.compile(
     r"(\d+(?:\.\d+)?)\s*(?:'|′|ft\.?|feet|foot)\s*-?\s*"
     r"(\d+(?:\.\d+)?)?(?:\s*-?\s*(\d+)/(\d+))?\s*(?:\"|″|''|in\.?|inch|inches)",
-    re.I,
+    re.I | re.ASCII,
 )
 
 # Trade spellings that pint does not know or would take for another unit (F is its farad).
