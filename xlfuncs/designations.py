@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 from functools import lru_cache, partial
 
 import numpy as np
@@ -56,6 +57,7 @@ CHOICES: dict[str, dict[float | str | bool, tuple[str, ...]]] = {
     "next_size_up": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
     "panel_fed": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
     "neutral": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
+    "nipple": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
     "headings": {True: ("yes", "y", "1"), False: ("no", "n", "0")},
 }
 
@@ -211,14 +213,91 @@ def _insulation_number(text: str) -> int:
     return _INSULATION_NUMBER.get(name, -1)
 
 
-def insulation_rating(insulation: ArrayLike | None) -> NDArray[np.float64]:
-    """Temperature rating of an insulation type, or of a rating given as such. [degC]"""
+def insulation_type(insulation: ArrayLike | None) -> NDArray[np.intp]:
+    """Row of an insulation type in `INSULATION`; behind its end where a rating is given."""
     number = _each(_insulation_number, insulation)
     require(
         number != -1,
         "insulation must be a type such as THHN, THWN-2, XHHW-2, THW or TW, or 60, 75 or 90",
     )
-    return np.asarray(_INSULATION_RATING[number])
+    return number
+
+
+def insulation_rating(insulation: ArrayLike | None) -> NDArray[np.float64]:
+    """Temperature rating of an insulation type, or of a rating given as such. [degC]"""
+    return np.asarray(_INSULATION_RATING[insulation_type(insulation)])
+
+
+RACEWAY_AREA = tables.read("raceway_area")
+_METRIC_DESIGNATORS = dict(
+    zip(
+        RACEWAY_AREA.printed["metric_designator"].tolist(),
+        RACEWAY_AREA.printed["trade_size"].tolist(),
+        strict=True,
+    )
+)
+# From 3/8 to 6, in the order of their metric designators.
+TRADE_SIZES = [_METRIC_DESIGNATORS[mark] for mark in sorted(_METRIC_DESIGNATORS, key=int)]
+_TRADE_SIZE_NUMBER = {size: number for number, size in enumerate(TRADE_SIZES)}
+_TRADE_SIZE_IN_INCHES = {
+    float(sum(map(Fraction, size.split("-")))): number
+    for size, number in _TRADE_SIZE_NUMBER.items()
+}
+_FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅜": "3/8"}
+_INCHES = re.compile(r"(.*?) ?(?:\"|″|''|in\.?|inch|inches)")
+# What a spreadsheet makes of 1/2: 2-Jan, 1/2/2026, or the day's serial number, here from 2000 to
+# 2099; no trade size and no metric designator is near those.
+_DATE = re.compile(
+    r"(?:\d{1,4}[-/ ])?(?:\d{1,2}[-/. ])?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
+    r"(?:[-/. ]\d{1,4})?|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}|\d{4}-\d{1,2}-\d{1,2}.*"
+)
+_SERIALS = range(36526, 73051)
+_UNREADABLE, _NO_TRADE_SIZE, _METRIC, _A_DATE = -1, -2, -3, -4
+
+
+@lru_cache(maxsize=4096)
+def _trade_size_number(text: str) -> int:
+    """Index of a trade size as people write it: 1-1/4, 1 1/4, 1.25, 1-1/4", 1 in, MD 35."""
+    written = re.sub(r"[ \u00a0]+", " ", text.strip().casefold()).replace("–", "-")
+    for mark, fraction in _FRACTIONS.items():
+        written = written.replace(mark, f" {fraction}").strip()
+    if not written:
+        return _NO_TRADE_SIZE
+    if _DATE.fullmatch(written) or (re.fullmatch("[0-9]{5}", written) and int(written) in _SERIALS):
+        return _A_DATE
+    marked = re.fullmatch(r"md ?(\d+)", written)
+    if marked:
+        size = _METRIC_DESIGNATORS.get(marked[1], "")
+        return _TRADE_SIZE_NUMBER.get(size, _UNREADABLE)
+    if written in _METRIC_DESIGNATORS:
+        return _METRIC
+    inches = _INCHES.fullmatch(written)
+    number = inches[1] if inches else written
+    number = re.sub(" ?[- ] ?", "-", number)
+    if re.fullmatch(r"[0-9]*\.?[0-9]+", number):
+        return _TRADE_SIZE_IN_INCHES.get(float(number), _UNREADABLE)
+    return _TRADE_SIZE_NUMBER.get(number, _UNREADABLE)
+
+
+def trade_size(name: str, values: ArrayLike | None) -> NDArray[np.intp]:
+    """Read the argument `name` as trade sizes of raceways: indices into `TRADE_SIZES`."""
+    number = _each(_trade_size_number, values)
+    require(number != _NO_TRADE_SIZE, f"{name} is blank")
+    require(
+        number != _A_DATE,
+        f"{name} is a date: the spreadsheet may have read a fraction such as 1/2 as a date. "
+        "Format the cell as text, or type '1/2",
+    )
+    require(
+        number != _METRIC,
+        f"{name} looks like a metric designator: write it with MD, such as MD 27, "
+        "or write the trade size",
+    )
+    require(
+        number != _UNREADABLE,
+        f"{name} must be a trade size such as 1/2, 3/4, 1, 1-1/4 or 2 (3/8 to 6)",
+    )
+    return number
 
 
 _SYSTEM = re.compile(
