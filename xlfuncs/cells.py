@@ -91,7 +91,7 @@ def call(name: str, *cells: Any) -> Any:
 def answer(function: Function, cells: Sequence[Any]) -> Any:
     """Answer `function` for cell values or ranges of them."""
     if len(cells) > len(function.arguments):
-        return f"{PREFIX}{function.name} takes {len(function.arguments)} arguments at most"
+        return _too_many(function)
     if not function.elementwise:
         return _answer_whole(function, cells)
     if not any(isinstance(cell, (list, tuple, np.ndarray)) for cell in cells):
@@ -119,6 +119,8 @@ def _answer_alone(name: str, *cells: Cell) -> Any:
 
 def answer_with_steps(function: Function, cells: Sequence[Any]) -> tuple[Any, list[Step]]:
     """Answer one calculation and give the working that it recorded."""
+    if len(cells) > len(function.arguments):
+        return _too_many(function), []
     with recording() as lines:
         if function.elementwise:
             result = _answer_alone.__wrapped__(function.name, *cells)
@@ -196,6 +198,10 @@ def _answer_whole(function: Function, cells: Sequence[Any]) -> Any:
     if function.result == "table":
         return [list(row) for row in result]
     return _checked(function, np.asarray(result).item())
+
+
+def _too_many(function: Function) -> str:
+    return f"{PREFIX}{function.name} takes {len(function.arguments)} arguments at most"
 
 
 def _padded(function: Function, cells: Sequence[Any]) -> list[Any]:
