@@ -1,6 +1,6 @@
 """All subjects, imported so that the registry is full."""
 
-from . import current, overcurrent, working
+from . import ampacity, conductor, current, overcurrent, working
 from .registry import FUNCTIONS
 
-__all__ = ["FUNCTIONS", "current", "overcurrent", "working"]
+__all__ = ["FUNCTIONS", "ampacity", "conductor", "current", "overcurrent", "working"]
