@@ -1,0 +1,127 @@
+"""Where the engine's answer may differ from Excel's, and what is done about it.
+
+Seen with formualizer 0.13.0. A formula that is caught here and can't be rewritten safely keeps its
+stored value and is reported. Not caught: serial dates before March 1900, where Excel counts a day
+that never was, and comparisons over whole columns, which the engine makes with 17 digits.
+"""
+
+from __future__ import annotations
+
+import re
+
+# What a function does with a range or an array in each argument; the last letter repeats.
+#   r  takes it whole
+#   a  takes it whole, and computes an expression inside as an array even in an ordinary formula
+#   p  passes it on as its result
+#   l  one value; in an array formula the engine repeats the function as Excel does
+#   s  one value: an ordinary formula intersects with its own row or column; in an array formula
+#      Excel repeats the function for every element, which the engine does not
+#   t  one value, converted to text: Excel writes 15 significant digits, the engine 17
+#   T  takes it whole, converted to text
+ARGUMENTS: dict[str, str] = {
+    "IF": "lpp",
+    "IFERROR": "l",
+    "IFNA": "l",
+    "CHOOSE": "sp",
+    "LET": "p",
+    "INDEX": "rs",
+    "OFFSET": "rs",
+    "MATCH": "srs",
+    "XMATCH": "srs",
+    "VLOOKUP": "srs",
+    "HLOOKUP": "srs",
+    "LOOKUP": "sr",
+    "XLOOKUP": "srrs",
+    "SUMIF": "rsr",
+    "AVERAGEIF": "rsr",
+    "SUMIFS": "r" + "rs" * 126,
+    "AVERAGEIFS": "r" + "rs" * 126,
+    "MAXIFS": "r" + "rs" * 126,
+    "MINIFS": "r" + "rs" * 126,
+    "COUNTIFS": "rs" * 127,
+    "SUMPRODUCT": "a",
+    "FILTER": "aas",
+    "SORT": "as",
+    "SORTBY": "aas",
+    "UNIQUE": "as",
+    "TRANSPOSE": "a",
+    "TAKE": "as",
+    "DROP": "as",
+    "RANK": "srs",
+    "RANK.EQ": "srs",
+    "RANK.AVG": "srs",
+    "SUBTOTAL": "sr",
+    "AGGREGATE": "ssr",
+    "NPV": "sr",
+    "LEFT": "ts",
+    "RIGHT": "ts",
+    "MID": "ts",
+    "REPT": "ts",
+    "LEN": "t",
+    "UPPER": "t",
+    "LOWER": "t",
+    "PROPER": "t",
+    "TRIM": "t",
+    "CLEAN": "t",
+    "EXACT": "t",
+    "FIND": "tts",
+    "SEARCH": "tts",
+    "SUBSTITUTE": "ttts",
+    "REPLACE": "tsst",
+    "CONCATENATE": "t",
+    "CONCAT": "T",
+    "TEXTJOIN": "tsT",
+    **dict.fromkeys(
+        "COUNTIF LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC "
+        "QUARTILE.EXC IRR".split(),
+        "rs",
+    ),
+    **dict.fromkeys(
+        "SUM AVERAGE AVERAGEA MIN MINA MAX MAXA COUNT COUNTA COUNTBLANK PRODUCT SUMSQ AND OR XOR "
+        "MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP GEOMEAN HARMEAN AVEDEV DEVSQ "
+        "ROWS COLUMNS ROW COLUMN CORREL SLOPE INTERCEPT RSQ GCD LCM".split(),
+        "r",
+    ),
+}
+
+RETURN_ARRAYS = frozenset(
+    "FILTER SORT SORTBY UNIQUE TRANSPOSE SEQUENCE RANDARRAY TAKE DROP OFFSET INDIRECT INDEX "
+    "XLOOKUP FREQUENCY HSTACK VSTACK TOCOL TOROW EXPAND CHOOSECOLS CHOOSEROWS TEXTSPLIT LET "
+    "CHOOSE".split()
+)
+
+# Their arguments do not name all the cells that they read.
+READ_ANYTHING = frozenset({"INDIRECT", "OFFSET"})
+
+HIDDEN_ROWS_MATTER = frozenset({"SUBTOTAL", "AGGREGATE"})
+
+LEFT_ALONE: dict[str, str] = {
+    "MODE": "the engine may pick another of several most frequent values",
+    "MODE.SNGL": "the engine may pick another of several most frequent values",
+    "F.DIST": "the engine's result differs from Excel's",
+    "SUMX2PY2": "the engine's result differs from Excel's",
+    "CELL": "its result depends on the program that opens the workbook",
+    "INFO": "its result depends on the program that opens the workbook",
+    "DATEVALUE": "which texts are dates depends on the computer's region",
+    "TIMEVALUE": "which texts are times depends on the computer's region",
+    "DOLLAR": "its result depends on the computer's region",
+    "FIXED": "its result depends on the computer's region",
+}
+
+# With a significance of 0 or below, Excel and the engine round differently.
+SIGNIFICANCE = frozenset(
+    "CEILING CEILING.MATH CEILING.PRECISE ISO.CEILING FLOOR FLOOR.MATH FLOOR.PRECISE".split()
+)
+
+# Formats in which TEXT was found to answer as Excel does.
+_DATE_PART = r"(?:yyyy|yy|mmmm|mmm|mm|m|dddd|ddd|dd|d)"
+TEXT_FORMAT = re.compile(
+    rf"[$]?(?:[#]*0+|#,##0)(?:\.[0#]+)?%?|{_DATE_PART}(?:[-/., ]+{_DATE_PART})*"
+)
+
+# Functions that catch an error get a stand-in, so that a value which could not be computed does
+# not vanish in them.
+ERROR_CATCHERS = frozenset("IFERROR IFNA ISERROR ISERR ISNA".split())
+ERROR_SWALLOWERS = frozenset(
+    "ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK COUNT COUNTA TYPE ERROR.TYPE".split()
+)

@@ -1,0 +1,546 @@
+"""From a formula of the workbook to a template: what it reads, and what the engine is to compute.
+
+The engine is given plain cells of plain sheets. Names and table references are written out, blanks
+between commas get a mark, and what Excel does otherwise than the engine (intersection in ordinary
+formulas, comparison with 15 digits, numbers as text) is put into the formula.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Container, Iterator
+from dataclasses import dataclass, replace
+from typing import Literal as Choice
+from xml.sax.saxutils import escape
+
+from . import deviations
+from .book import Book, TableArea
+from .formula import (
+    COMPARISONS,
+    PREFIX,
+    Binary,
+    Call,
+    FormulaError,
+    Group,
+    Literal,
+    Name,
+    Node,
+    Omitted,
+    Place,
+    Postfix,
+    Reference,
+    Table,
+    Unary,
+    column_letters,
+    parse,
+    reference,
+    tokenize,
+)
+
+# Names under which the stand-ins of stand_ins.py are registered with the engine.
+COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE = (
+    f"XLFILL_{name}" for name in ("COMPARE", "TEXT", "DIFFERENCE", "FIXED_SIZE")
+)
+STAND_IN = "XLFILL_{}"
+OMITTED_MARK = "\u2063omitted\u2063"
+
+Kind = Choice["ordinary", "dynamic", "array"]
+ONE, PERHAPS, MANY = 0, 1, 2
+
+LARGEST_NESTING = 20
+
+
+# Gives the runs of rows of a reference that SUBTOTAL or AGGREGATE counts, for its code and option.
+VisibleRuns = Callable[[Call, Reference, int], list[tuple[int, int]]]
+
+
+@dataclass(frozen=True)
+class Template:
+    """What all copies of one formula have in common."""
+
+    reads: tuple[Reference, ...] = ()
+    calls_ours: bool = False
+    # Why it can't be known which cells the formula reads.
+    reads_unknown: str = ""
+    # Why the engine can't compute it as Excel would.
+    reason: str = ""
+    # Holds a SUBTOTAL or AGGREGATE, whose result depends on hidden rows and on others of its kind.
+    totals: bool = False
+    sheet: str = ""
+    tree: Node | None = None
+    pattern: str = ""
+    offsets: tuple[int, ...] = ()
+
+    def text(self, row: int) -> str:
+        """The engine's formula for the copy in `row`, escaped for XML."""
+        return self.pattern % tuple([row + offset for offset in self.offsets])
+
+    def text_of_visible(self, row: int, runs: VisibleRuns) -> str:
+        """The same with hidden rows left out; raises FormulaError where that can't be done."""
+        assert self.tree is not None
+        renderer = _Renderer(self.sheet, row, runs)
+        return escape(renderer.text(self.tree)) % tuple(row + offset for offset in renderer.offsets)
+
+
+class Translator:
+    """Makes templates for one workbook."""
+
+    def __init__(self, book: Book, ours: Container[str], known: Callable[[str], bool]) -> None:
+        self.book = book
+        self.ours = ours
+        self.known = known
+
+    def template(
+        self,
+        formula: str,
+        place: Place,
+        column: int,
+        kind: Kind = "ordinary",
+        size: tuple[int, int] = (1, 1),
+    ) -> Template:
+        """Template of a formula in `column`; `size` is that of an array formula's range."""
+        try:
+            tree = self._resolved(parse(formula, place, self.ours), place, column, 0)
+        except FormulaError as error:
+            return self._unreadable(formula, place, column, str(error))
+        nodes = list(_walk(tree))
+        calls = {node.name for node in nodes if isinstance(node, Call)}
+        template = Template(
+            reads=tuple(dict.fromkeys(node for node in nodes if isinstance(node, Reference))),
+            calls_ours=any(name in self.ours for name in calls),
+            reads_unknown=" and ".join(sorted(calls & deviations.READ_ANYTHING)),
+            totals=bool(calls & deviations.HIDDEN_ROWS_MATTER),
+            sheet=place.sheet,
+        )
+        try:
+            converted = _Converter(self).root(tree, kind, size)
+        except FormulaError as error:
+            return replace(template, reason=str(error))
+        renderer = _Renderer(place.sheet)
+        pattern = escape(renderer.text(converted))
+        return replace(
+            template, tree=converted, pattern=pattern, offsets=tuple(renderer.offsets)
+        )
+
+    def _resolved(self, node: Node, place: Place, column: int, depth: int) -> Node:
+        """The tree with names and table references written out."""
+        if depth > LARGEST_NESTING:
+            raise FormulaError("a defined name leads back to itself")
+
+        def again(inner: Node) -> Node:
+            return self._resolved(inner, place, column, depth)
+
+        match node:
+            case Reference():
+                return self._on_known_sheet(node)
+            case Table():
+                return self._table_reference(node.text, place, column)
+            case Name():
+                return self._named(node, place, column, depth)
+            case Call():
+                return Call(node.name, tuple(again(argument) for argument in node.arguments))
+            case Binary():
+                return Binary(node.operator, again(node.left), again(node.right))
+            case Unary():
+                return Unary(node.operator, again(node.operand))
+            case Postfix():
+                return Postfix(node.operator, again(node.operand))
+            case Group():
+                return Group(again(node.inner))
+        return node
+
+    def _on_known_sheet(self, node: Reference) -> Reference:
+        sheet = self.book.sheet_named(node.sheet)
+        if sheet is None:
+            raise FormulaError(f"it reads the sheet {node.sheet}, which is not in the workbook")
+        return node if sheet == node.sheet else replace(node, sheet=sheet)
+
+    def _named(self, node: Name, place: Place, column: int, depth: int) -> Node:
+        if node.text.lower().startswith("_xlpm."):
+            return node
+        scope = place.sheet
+        if node.sheet:
+            scope = self.book.sheet_named(node.sheet) or node.sheet
+        text = self.book.name_text(node.text, scope)
+        if text is None:
+            table = self.book.tables.get(node.text.lower())
+            if table is None:
+                raise FormulaError(f"the name {node.text} is not defined")
+            return self._table_reference(f"{table.name}[]", place, column)
+        try:
+            tree = parse(text, Place(place.sheet, 0), self.ours)
+        except FormulaError as error:
+            raise FormulaError(f"the name {node.text} can't be used: {error}") from None
+        for inner in _walk(tree):
+            if isinstance(inner, Reference) and (inner.top_relative or inner.bottom_relative):
+                raise FormulaError(f"the name {node.text} is relative to the cell that uses it")
+        resolved = self._resolved(tree, place, column, depth + 1)
+        return resolved if isinstance(resolved, Reference | Literal) else Group(resolved)
+
+    def _table_reference(self, text: str, place: Place, column: int) -> Node:
+        name, _, rest = text.partition("[")
+        if name:
+            table = self.book.tables.get(name.lower())
+        else:
+            table = self.book.table_at(place.sheet, place.row, column)
+        if table is None:
+            raise FormulaError(f"the table {name or 'around the cell'} is not in the workbook")
+        items, columns = _specifiers(rest[:-1])
+        return _table_area(table, items, columns, place)
+
+    def _unreadable(self, formula: str, place: Place, column: int, reason: str) -> Template:
+        """Template of a formula that can't be computed, with all cells that its text names."""
+        try:
+            reads, unknown = self._named_cells(formula, place, column, 0)
+        except FormulaError:
+            reads, unknown = set(), True
+        try:
+            called = {
+                PREFIX.sub("", token.text).upper()
+                for token in tokenize(formula)
+                if token.kind == "function"
+            }
+        except FormulaError:
+            called = set(re.findall(r"[\w.]+(?=\()", formula.upper()))
+        return Template(
+            reads=tuple(reads),
+            calls_ours=any(name in self.ours for name in called),
+            reads_unknown=reason if unknown or called & deviations.READ_ANYTHING else "",
+            reason=reason,
+        )
+
+    def _named_cells(
+        self, formula: str, place: Place, column: int, depth: int
+    ) -> tuple[set[Reference], bool]:
+        """Cells that the tokens of a formula name, and whether it may read others."""
+        reads: set[Reference] = set()
+        unknown = depth > LARGEST_NESTING
+        sheet = place.sheet
+        for token in tokenize(formula):
+            if token.kind == "sheet":
+                sheet = token.text[:-1].strip("'").replace("''", "'")
+                unknown = unknown or (":" in sheet and "[" not in sheet)
+                continue
+            if token.kind in ("cell", "columns", "rows"):
+                node = reference(token, sheet, place)
+                known = self.book.sheet_named(sheet)
+                if isinstance(node, Reference) and known is not None:
+                    reads.add(replace(node, sheet=known))
+            elif token.kind == "table":
+                found = self._table_reference(token.text, place, column)
+                if isinstance(found, Reference):
+                    reads.add(found)
+            elif token.kind == "name" and "[" not in sheet:
+                text = self.book.name_text(token.text, sheet)
+                if text is not None and depth <= LARGEST_NESTING:
+                    inner, more = self._named_cells(text, place, column, depth + 1)
+                    reads |= inner
+                    unknown = unknown or more
+                elif token.text.lower() in self.book.tables:
+                    whole = self._table_reference(f"{token.text}[]", place, column)
+                    if isinstance(whole, Reference):
+                        reads.add(whole)
+            elif token.text == ":":
+                unknown = True
+            sheet = place.sheet
+        return reads, unknown
+
+
+def _walk(node: Node) -> Iterator[Node]:
+    yield node
+    match node:
+        case Call():
+            children: tuple[Node, ...] = node.arguments
+        case Binary():
+            children = (node.left, node.right)
+        case Unary() | Postfix():
+            children = (node.operand,)
+        case Group():
+            children = (node.inner,)
+        case _:
+            children = ()
+    for child in children:
+        yield from _walk(child)
+
+
+SPECIFIER = re.compile(r"\[((?:'.|[^'\]])*)\]|(@)")
+
+
+def _specifiers(text: str) -> tuple[set[str], list[str]]:
+    """Items (``#Totals``) and columns of what stands between a table's brackets."""
+    if text.startswith("@") and not text.startswith("@["):
+        parts = ["@", text[1:]]
+    elif "[" in text:
+        parts = [match[1] or match[2] or "" for match in SPECIFIER.finditer(text)]
+    else:
+        parts = [text]
+    items: set[str] = set()
+    columns: list[str] = []
+    for part in parts:
+        if part == "@":
+            items.add("#this row")
+        elif part.startswith("#"):
+            items.add(part.lower())
+        elif part:
+            columns.append(re.sub(r"'(.)", r"\1", part).lower())
+    return items, columns
+
+
+def _table_area(table: TableArea, items: set[str], columns: list[str], place: Place) -> Node:
+    first, last = table.top + table.header_rows, table.bottom - table.total_rows
+    rows = {
+        "#all": (table.top, table.bottom),
+        "#data": (first, last),
+        "#headers": (table.top, table.top + table.header_rows - 1),
+        "#totals": (table.bottom - table.total_rows + 1, table.bottom),
+    }
+    try:
+        indexes = [table.columns.index(column) for column in columns]
+    except ValueError:
+        raise FormulaError(f"the table {table.name} has no such column") from None
+    indexes = indexes or [0, len(table.columns) - 1]
+    left, right = table.left + min(indexes), table.left + max(indexes)
+    if "#this row" in items:
+        if len(items) > 1 or place.sheet != table.sheet:
+            raise FormulaError(f"it names a row of the table {table.name} that is not its own")
+        return Reference(table.sheet, 0, left, 0, right, True, True, within=(first, last))
+    if not items <= set(rows):
+        raise FormulaError(f"it names a part of the table {table.name} that is not known")
+    chosen = [rows[item] for item in items or {"#data"}]
+    top, bottom = min(top for top, _ in chosen), max(bottom for _, bottom in chosen)
+    if any(low > high for low, high in chosen):
+        raise FormulaError(f"the table {table.name} has no such row")
+    return Reference(table.sheet, top, left, bottom, right)
+
+
+def _bare(node: Node) -> Node:
+    while isinstance(node, Group):
+        node = node.inner
+    return node
+
+
+class _Converter:
+    """Rewrites a resolved tree so that the engine gives Excel's answer, or says why it can't.
+
+    Each method returns the new node and whether it may hold one value or several.
+    """
+
+    def __init__(self, translator: Translator) -> None:
+        self.ours = translator.ours
+        self.known = translator.known
+
+    def root(self, tree: Node, kind: Kind, size: tuple[int, int]) -> Node:
+        node, many = self.convert(tree, array=kind != "ordinary")
+        bare = _bare(node)
+        if isinstance(bare, Binary) and bare.operator == "-":
+            node = Call(DIFFERENCE, (bare.left, bare.right))
+        if kind == "array":
+            rows, columns = (Literal(str(length), "number") for length in size)
+            return Call(FIXED_SIZE, (node, rows, columns))
+        if kind == "ordinary" and many != ONE:
+            # Without it the engine would spill; Excel shows the value of the own row or column,
+            # or the first.
+            return Unary("@", node if isinstance(node, Reference) else Group(node))
+        return node
+
+    def convert(self, node: Node, array: bool) -> tuple[Node, int]:
+        match node:
+            case Literal():
+                several = node.kind == "array" and any(mark in node.text for mark in ",;")
+                return node, MANY if several else ONE
+            case Reference():
+                return node, ONE if node.single else MANY
+            case Name():
+                return node, PERHAPS
+            case Group():
+                inner, many = self.convert(node.inner, array)
+                return Group(inner), many
+            case Unary():
+                if node.operator == "@":
+                    inner, _ = self.convert(node.operand, array)
+                    return Unary("@", inner), ONE
+                operand, many = self.value(node.operand, array)
+                return Unary(node.operator, operand), many
+            case Postfix():
+                operand, many = self.value(node.operand, array)
+                return Postfix(node.operator, operand), many
+            case Binary():
+                return self.binary(node, array)
+            case Call():
+                return self.call(node, array)
+        return node, ONE
+
+    def value(self, node: Node, array: bool) -> tuple[Node, int]:
+        """Convert a node where one value is wanted: an ordinary formula intersects a range."""
+        bare = _bare(node)
+        if not array and isinstance(bare, Reference) and not bare.single:
+            return Unary("@", bare), ONE
+        return self.convert(node, array)
+
+    def binary(self, node: Binary, array: bool) -> tuple[Node, int]:
+        left, left_many = self.value(node.left, array)
+        right, right_many = self.value(node.right, array)
+        many = max(left_many, right_many)
+        operator = node.operator
+        if operator == "&":
+            return Binary("&", _as_text(left), _as_text(right)), many
+        if operator in COMPARISONS and not any(_is_exact(side) for side in (left, right)):
+            return Call(COMPARE, (left, Literal(f'"{operator}"', "text"), right)), many
+        return Binary(operator, left, right), many
+
+    def call(self, node: Call, array: bool) -> tuple[Node, int]:
+        name = node.name
+        if name in self.ours:
+            return self.call_ours(node, array)
+        if name in deviations.LEFT_ALONE:
+            raise FormulaError(f"{name}: {deviations.LEFT_ALONE[name]}")
+        if not self.known(name):
+            raise FormulaError(f"the function {name} is not known here")
+        self.check(node)
+        letters = deviations.ARGUMENTS.get(name, "s")
+        arguments: list[Node] = []
+        result = MANY if name in deviations.RETURN_ARRAYS else ONE
+        for index, argument in enumerate(node.arguments):
+            letter = letters[min(index, len(letters) - 1)]
+            if letter in "rapT":
+                converted, many = self.convert(argument, array or letter == "a")
+            else:
+                converted, many = self.value(argument, array)
+                if letter in "st" and many == MANY:
+                    raise FormulaError(f"{name} over a range in an array formula")
+            if letter in "lp":
+                result = max(result, many)
+            if letter in "tT":
+                converted = _as_text(converted)
+            arguments.append(converted)
+        if name in deviations.ERROR_CATCHERS or name == "VALUE":
+            name = STAND_IN.format(name)
+        return Call(name, tuple(arguments)), result
+
+    def call_ours(self, node: Call, array: bool) -> tuple[Node, int]:
+        arguments: list[Node] = []
+        result = PERHAPS
+        for argument in node.arguments:
+            if isinstance(argument, Omitted):
+                arguments.append(Literal(f'"{OMITTED_MARK}"', "text"))
+            else:
+                converted, many = self.convert(argument, array)
+                arguments.append(converted)
+                result = max(result, many)
+        return Call(node.name, tuple(arguments)), result
+
+    def check(self, node: Call) -> None:
+        """Raise for a call in which the engine is known to differ and nothing helps."""
+        name, arguments = node.name, node.arguments
+        if name in deviations.SIGNIFICANCE and len(arguments) > 1:
+            if not _is_positive_number(arguments[1]) or len(arguments) > 2:
+                raise FormulaError(f"{name} with a significance that may be 0 or negative")
+        if name == "TEXT" and len(arguments) == 2:
+            form = arguments[1]
+            if not (
+                isinstance(form, Literal)
+                and form.kind == "text"
+                and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
+            ):
+                raise FormulaError("TEXT with a format that may be read differently")
+        if name in deviations.ERROR_SWALLOWERS and any(
+            isinstance(inner, Call) for argument in arguments for inner in _walk(argument)
+        ):
+            raise FormulaError(f"{name} of a computed value could hide that it was not computed")
+        if name in deviations.HIDDEN_ROWS_MATTER:
+            _check_totals(node)
+
+
+def _check_totals(node: Call) -> None:
+    codes = 1 if node.name == "SUBTOTAL" else 2
+    literals, areas = node.arguments[:codes], node.arguments[codes:]
+    if not all(isinstance(code, Literal) and code.kind == "number" for code in literals):
+        raise FormulaError(f"{node.name} whose kind of total is not written in the formula")
+    if not all(isinstance(area, Reference) and not area.spill for area in areas):
+        raise FormulaError(f"{node.name} of something else than ranges")
+
+
+def _is_positive_number(node: Node) -> bool:
+    return isinstance(node, Literal) and node.kind == "number" and float(node.text) > 0
+
+
+def _is_exact(node: Node) -> bool:
+    """Whether a comparison with it is the same with 15 and with 17 digits, or can't be helped."""
+    return any(
+        (isinstance(inner, Literal) and inner.kind in ("text", "boolean"))
+        or (isinstance(inner, Binary) and inner.operator == "&")
+        or (isinstance(inner, Reference) and bool(inner.whole))
+        for inner in [_bare(node)]
+    )
+
+
+def _as_text(node: Node) -> Node:
+    bare = _bare(node)
+    if isinstance(bare, Literal) and bare.kind == "text":
+        return node
+    if isinstance(bare, Binary) and bare.operator == "&":
+        return node
+    return Call(AS_TEXT, (node,))
+
+
+class _Renderer:
+    """Writes a tree as the engine's text, ``%d`` in place of each relative row."""
+
+    def __init__(self, sheet: str, row: int = 0, runs: VisibleRuns | None = None) -> None:
+        self.sheet = sheet
+        self.row = row
+        self.runs = runs
+        self.offsets: list[int] = []
+
+    def text(self, node: Node) -> str:
+        match node:
+            case Literal():
+                return node.text.replace("%", "%%")
+            case Reference():
+                return self.reference(node)
+            case Name():
+                return node.text
+            case Group():
+                return f"({self.text(node.inner)})"
+            case Unary():
+                return f"{node.operator}{self.text(node.operand)}"
+            case Postfix():
+                return f"{self.text(node.operand)}%%"
+            case Binary():
+                return f"{self.text(node.left)}{node.operator}{self.text(node.right)}"
+            case Call():
+                arguments = node.arguments
+                if self.runs is not None and node.name in deviations.HIDDEN_ROWS_MATTER:
+                    arguments = tuple(self.visible(node))
+                return f"{node.name}({','.join(self.text(argument) for argument in arguments)})"
+        return ""
+
+    def visible(self, node: Call) -> Iterator[Node]:
+        assert self.runs is not None
+        for argument in node.arguments:
+            if not isinstance(argument, Reference):
+                yield argument
+                continue
+            for top, bottom in self.runs(node, argument, self.row):
+                yield Reference(argument.sheet, top, argument.left, bottom, argument.right)
+
+    def reference(self, node: Reference) -> str:
+        prefix = ""
+        if node.sheet != self.sheet:
+            prefix = "'" + node.sheet.replace("'", "''").replace("%", "%%") + "'!"
+        left, right = column_letters(node.left), column_letters(node.right)
+        if node.whole == "columns":
+            return f"{prefix}${left}:${right}"
+        top = self.line(node.top, node.top_relative)
+        if node.single or node.spill:
+            return f"{prefix}${left}{top}{'#' if node.spill else ''}"
+        bottom = self.line(node.bottom, node.bottom_relative)
+        if node.whole == "rows":
+            return f"{prefix}{top}:{bottom}"
+        return f"{prefix}${left}{top}:${right}{bottom}"
+
+    def line(self, number: int, relative: bool) -> str:
+        if not relative:
+            return f"${number}"
+        self.offsets.append(number)
+        return "%d"
