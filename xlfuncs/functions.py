@@ -1,6 +1,15 @@
 """All subjects, imported so that the registry is full."""
 
-from . import ampacity, conductor, current, overcurrent, working
+from . import ampacity, conductor, current, overcurrent, readings, voltage, working
 from .registry import FUNCTIONS
 
-__all__ = ["FUNCTIONS", "ampacity", "conductor", "current", "overcurrent", "working"]
+__all__ = [
+    "FUNCTIONS",
+    "ampacity",
+    "conductor",
+    "current",
+    "overcurrent",
+    "readings",
+    "voltage",
+    "working",
+]
