@@ -1,6 +1,6 @@
 """All subjects, imported so that the registry is full."""
 
-from . import ampacity, conductor, current, overcurrent, readings, voltage, working
+from . import ampacity, conductor, current, grounding, overcurrent, readings, voltage, working
 from .registry import FUNCTIONS
 
 __all__ = [
@@ -8,6 +8,7 @@ __all__ = [
     "ampacity",
     "conductor",
     "current",
+    "grounding",
     "overcurrent",
     "readings",
     "voltage",
