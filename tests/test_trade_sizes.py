@@ -3,7 +3,7 @@
 import pytest
 
 from xlfuncs import InputError
-from xlfuncs.designations import TRADE_SIZES, trade_size
+from xlfuncs.designations import TRADE_SIZES, trade_size_number
 
 
 @pytest.mark.parametrize(
@@ -32,7 +32,7 @@ from xlfuncs.designations import TRADE_SIZES, trade_size
     ],
 )
 def test_a_trade_size_is_read_as_people_write_it(written, size):
-    assert TRADE_SIZES[trade_size("trade_size", written)] == size
+    assert TRADE_SIZES[trade_size_number("trade_size", written)] == size
 
 
 @pytest.mark.parametrize(
@@ -41,13 +41,13 @@ def test_a_trade_size_is_read_as_people_write_it(written, size):
 )
 def test_other_trade_sizes_are_refused(written):
     with pytest.raises(InputError, match="trade_size must be a trade size such as 1/2"):
-        trade_size("trade_size", written)
+        trade_size_number("trade_size", written)
 
 
 @pytest.mark.parametrize("written", [16, "53", 103.0])
 def test_a_bare_metric_designator_is_asked_for_its_mark(written):
     with pytest.raises(InputError, match="write it with MD"):
-        trade_size("trade_size", written)
+        trade_size_number("trade_size", written)
 
 
 # 46024 is 2 January 2026, 45350 is 28 February 2024, 37989 is 4 January 2004 (1-1/4).
@@ -56,9 +56,9 @@ def test_a_bare_metric_designator_is_asked_for_its_mark(written):
 )
 def test_a_fraction_that_became_a_date_is_explained(written):
     with pytest.raises(InputError, match="read a fraction such as 1/2 as a date"):
-        trade_size("trade_size", written)
+        trade_size_number("trade_size", written)
 
 
 def test_a_blank_trade_size_is_named():
     with pytest.raises(InputError, match="trade_size is blank"):
-        trade_size("trade_size", "")
+        trade_size_number("trade_size", "")

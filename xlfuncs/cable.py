@@ -51,3 +51,8 @@ def require_listed(resistance: NDArray[np.float64]) -> None:
         "size must be one of Chapter 9 Table 9: 14 AWG (aluminum 12 AWG) to 1000 kcmil, "
         "without 700, 800 and 900 kcmil",
     )
+
+
+def require_parallel(size: NDArray[np.intp], sets: NDArray[np.float64]) -> None:
+    """Refuse conductors in parallel that are too small for it: NFPA 70, 310.10(G)."""
+    require((sets == 1) | (size >= SIZES.number["1/0"]), "sets above 1 need size 1/0 or larger")

@@ -256,7 +256,7 @@ _UNREADABLE, _NO_TRADE_SIZE, _METRIC, _A_DATE = -1, -2, -3, -4
 
 
 @lru_cache(maxsize=4096)
-def _trade_size_number(text: str) -> int:
+def _trade_size_place(text: str) -> int:
     """Index of a trade size as people write it: 1-1/4, 1 1/4, 1.25, 1-1/4", 1 in, MD 35."""
     written = re.sub(r"[ \u00a0]+", " ", text.strip().casefold()).replace("–", "-")
     for mark, fraction in _FRACTIONS.items():
@@ -279,9 +279,9 @@ def _trade_size_number(text: str) -> int:
     return _TRADE_SIZE_NUMBER.get(number, _UNREADABLE)
 
 
-def trade_size(name: str, values: ArrayLike | None) -> NDArray[np.intp]:
+def trade_size_number(name: str, values: ArrayLike | None) -> NDArray[np.intp]:
     """Read the argument `name` as trade sizes of raceways: indices into `TRADE_SIZES`."""
-    number = _each(_trade_size_number, values)
+    number = _each(_trade_size_place, values)
     require(number != _NO_TRADE_SIZE, f"{name} is blank")
     require(
         number != _A_DATE,

@@ -1,6 +1,18 @@
 """All subjects, imported so that the registry is full."""
 
-from . import ampacity, conductor, current, grounding, overcurrent, readings, voltage, working
+from . import (
+    ampacity,
+    conductor,
+    current,
+    fault,
+    grounding,
+    overcurrent,
+    raceway,
+    readings,
+    site,
+    voltage,
+    working,
+)
 from .registry import FUNCTIONS
 
 __all__ = [
@@ -8,9 +20,12 @@ __all__ = [
     "ampacity",
     "conductor",
     "current",
+    "fault",
     "grounding",
     "overcurrent",
+    "raceway",
     "readings",
+    "site",
     "voltage",
     "working",
 ]
