@@ -63,7 +63,7 @@ def test_a_cell_alone_and_in_a_range_agree(name):
         if function.columns:  # a row each: a message or a blank stands in its first cell
             assert len(whole) in (len(alone), len(alone) + 1)
             for row, single in zip(whole[-len(alone) :], alone, strict=True):
-                assert row[0] == (single[-1][0] if isinstance(single, list) else single)
+                assert row == (single[-1] if isinstance(single, list) else [single, *row[1:]])
         else:
             assert whole == [[single] for single in alone]
 

@@ -48,12 +48,15 @@ def half_last_digit(printed):
 )
 def test_gives_the_published_value(source, row):
     got = xlfuncs.call(row["function"], *map(cell, row["arguments"].split(";")))
+    if row.get("place"):  # of a table: row and column, counted from 1
+        line, column = map(int, row["place"].split(","))
+        got = got[line - 1][column - 1]
     printed = row["printed"]
     if printed == "refused":
         assert str(got).startswith("Check: ")
         return
     expected = cell(printed)
-    if isinstance(expected, float) and FUNCTIONS[row["function"]].result == "number":
+    if isinstance(expected, float) and FUNCTIONS[row["function"]].result in ("number", "table"):
         tolerance = float(row["tolerance"]) if row["tolerance"] else half_last_digit(printed)
         assert got == pytest.approx(expected, abs=tolerance + 1e-9, rel=0)
     else:

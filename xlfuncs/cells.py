@@ -19,7 +19,7 @@ from . import units
 from .designations import text_of
 from .errors import InputError
 from .registry import FUNCTIONS, Argument, Function
-from .steps import Step, recording
+from .steps import Step, is_recording, recording
 
 Cell = float | int | str | bool | datetime.date | None
 Grid = list[list[Cell]]
@@ -95,7 +95,8 @@ def answer(function: Function, cells: Sequence[Any]) -> Any:
     if not function.elementwise:
         return _answer_whole(function, cells)
     if not any(isinstance(cell, (list, tuple, np.ndarray)) for cell in cells):
-        alone = _answer_alone(function.name, *cells)
+        remembered = _answer_alone.__wrapped__ if is_recording() else _answer_alone
+        alone = remembered(function.name, *cells)
         return [row[:] for row in alone] if isinstance(alone, list) else alone
     return _answer_range(function, [_grid(cell) for cell in cells])
 

@@ -19,7 +19,7 @@ SQRT3 = np.sqrt(3.0)
 def full_load_current(
     kva: ArrayLike, volts: ArrayLike, phases: ArrayLike = 3
 ) -> NDArray[np.float64]:
-    r"""Line current of a transformer winding at its rated load.
+    """Line current of a transformer winding at its rated load.
 
     Parameters
     ----------
@@ -42,12 +42,11 @@ def full_load_current(
 
     Notes
     -----
-    .. math:: I = \frac{1000\,S}{\sqrt{3}\,V}, \qquad
-              \text{single-phase: } I = \frac{1000\,S}{V}
+    Three-phase: I = 1000 S / (√3 V). Single-phase: I = 1000 S / V.
 
     References
     ----------
-    .. [1] Definition of apparent power: S = V I single-phase, S = sqrt(3) V I three-phase.
+    .. [1] Definition of apparent power: S = V I single-phase, S = √3 V I three-phase.
 
     Examples
     --------
@@ -82,7 +81,7 @@ def full_load_current(
 
 @worksheet("XF_APPARENT_POWER")
 def apparent_power(amps: ArrayLike, volts: ArrayLike, phases: ArrayLike = 3) -> NDArray[np.float64]:
-    r"""Apparent power of a load from its line current.
+    """Apparent power of a load from its line current.
 
     Parameters
     ----------
@@ -105,11 +104,11 @@ def apparent_power(amps: ArrayLike, volts: ArrayLike, phases: ArrayLike = 3) -> 
 
     Notes
     -----
-    .. math:: S = \sqrt{3}\,V I / 1000, \qquad \text{single-phase: } S = V I / 1000
+    Three-phase: S = √3 V I / 1000. Single-phase: S = V I / 1000.
 
     References
     ----------
-    .. [1] Definition of apparent power: S = V I single-phase, S = sqrt(3) V I three-phase.
+    .. [1] Definition of apparent power: S = V I single-phase, S = √3 V I three-phase.
 
     Examples
     --------

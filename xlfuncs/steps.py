@@ -50,6 +50,11 @@ def silent() -> Iterator[None]:
         _lines = outer
 
 
+def is_recording() -> bool:
+    """Whether a calculation is being recorded, so that it must run and not be remembered."""
+    return _lines is not None
+
+
 def note(
     step: str,
     working: str,
