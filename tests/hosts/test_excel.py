@@ -36,7 +36,7 @@ KINDS = {
     "zero": (0.0, 0.0),
     "negative": (-1.0, -1.0),
     "small": (1.0, 1.0),
-    "currency": (Decimal("480.5"), 480.5),
+    "currency": (Decimal("3.0000"), 3.0),
     "whole": (3, 3),
     "text": ("abc", "abc"),
     "text number": ("480", "480"),
@@ -74,11 +74,15 @@ def excel():
         yield host
 
 
+READINGS = "[[474.0], [476.0], [473.0]]"
+
+
 def example(function):
-    """The arguments of the function's own example, as cells hold them."""
+    """The arguments of the function's own example; a reference in it holds three readings."""
     inside = function.example.splitlines()[0].removeprefix(f"={function.name}(").rstrip(")")
     inside = re.sub(r"\bTRUE\b", "True", re.sub(r"\bFALSE\b", "False", inside))
     inside = re.sub(r"\{([^}]*)\}", lambda row: f"[[{row[1].replace(';', '], [')}]]", inside)
+    inside = re.sub(r"\b[A-Z]+\d+:[A-Z]+\d+\b", READINGS, inside)
     inside = re.sub(r",(?=\s*,)", ", None", inside)
     found = ast.literal_eval(f"[{inside}]")
     return [float(one) if type(one) is int else one for one in found]
