@@ -49,10 +49,13 @@ SMALL_SIZE = SIZES.number["1"]
 BY_SIZE = "60 degC for sizes up to 1 AWG, 75 degC above"
 BY_AMPS = f"60 degC for circuits up to {SMALL_CIRCUIT:g} A, 75 degC above"
 
-NOT_IN_TABLE = "size must be in the column of Table 310.16 for this material and insulation"
+NOT_IN_TABLE = (
+    f"size must be {_SMALLEST[0]} or larger ({_SMALLEST[1]} in aluminum): Table 310.16 has none "
+    "below but copper with 90 degC insulation"
+)
 NOT_FOR_TERMINALS = (
-    f"size must be {_SMALLEST[0]} or larger in copper, {_SMALLEST[1]} or larger in aluminum: "
-    "Table 310.16 has no ampacity below at terminals rated 60 or 75 degC"
+    f"size must be {_SMALLEST[0]} or larger ({_SMALLEST[1]} in aluminum): "
+    "Table 310.16 has none below for terminals rated 60 or 75 degC"
 )
 
 
@@ -286,7 +289,7 @@ def table_ampacity(
 
 @worksheet("XF_AMBIENT_FACTOR")
 def ambient_factor(ambient: ArrayLike, insulation: ArrayLike = "THHN") -> NDArray[np.float64]:
-    r"""Correction factor of the ampacity for the temperature around the conductor.
+    """Correction factor of the ampacity for the temperature around the conductor.
 
     Parameters
     ----------
@@ -308,9 +311,7 @@ def ambient_factor(ambient: ArrayLike, insulation: ArrayLike = "THHN") -> NDArra
     Notes
     -----
     The table has bands of whole degrees, and each factor is that of the warm end of its band:
-
-    .. math:: F = \sqrt{\frac{T_c - T_a}{T_c - 30}}
-
+    F = √((Tc - Ta) / (Tc - 30)), with the rating Tc of the insulation and the ambient Ta in degC.
     A temperature between two bands takes the warmer one. Below the first band its factor holds.
     A raceway close above a roof in the sun is warmer than the air: add the rise before.
 
@@ -380,7 +381,7 @@ def ampacity(
     ambient: ArrayLike = 30.0,
     conductors: ArrayLike = 3.0,
 ) -> NDArray[np.float64]:
-    r"""Usable ampacity of a conductor between terminals.
+    """Usable ampacity of a conductor between terminals.
 
     Parameters
     ----------
@@ -410,9 +411,8 @@ def ampacity(
 
     Notes
     -----
-    .. math:: I = \min(I_{insulation}\,F_{ambient}\,F_{adjustment},\; I_{terminal})
-
-    The insulation's own column is corrected and adjusted; the terminal's column is not. An
+    The smaller of two: insulation's column × ambient factor × adjustment factor, and terminal's
+    column. The insulation's own column is corrected and adjusted; the terminal's column is not. An
     insulation rated lower than the terminals is held to its own column. Terminals marked for
     75 degC take 75; where only the size is known, blank terminals count as the code's default
     for that size. Both ends of the conductor count: enter the lower rating. A small conductor

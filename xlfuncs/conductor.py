@@ -429,7 +429,7 @@ def secondary_ampacity(
     end_device: ArrayLike = 0.0,
     load: ArrayLike = 0.0,
 ) -> NDArray[np.float64]:
-    r"""Least ampacity of the secondary conductors of a transformer.
+    """Least ampacity of the secondary conductors of a transformer.
 
     Parameters
     ----------
@@ -458,19 +458,16 @@ def secondary_ampacity(
 
     Notes
     -----
-    The largest of the load, the device at the end and a part of the primary device:
-
-    .. math:: I \ge \frac{V_1}{V_2}\,\frac{I_{primary}}{10} \text{ up to 10 ft}, \qquad
-              I \ge \frac{V_1}{V_2}\,\frac{I_{primary}}{3} \text{ up to 25 ft}
-
-    Conductors up to 10 ft are taken as field-installed and leaving the enclosure; they end in a
-    device or in equipment such as a panelboard, whose rating counts. Conductors over 10 ft end
-    in a single breaker or set of fuses. With end_device 0 the device chosen later must not be
-    larger than the ampacity of the conductors. The next size up is not allowed for secondary
-    conductors: give the result to XF_CONDUCTOR_SIZE, or enter FALSE in XF_PROTECTED_SIZE.
-    Outdoor conductors (240.21(C)(4)), supervised industrial ones and those that the primary
-    device protects by itself are not covered. Protection from damage and the rest of the section
-    remain to be met, and the authority having jurisdiction decides.
+    The largest of the load, the device at the end, and a part of the primary device referred to
+    the secondary side: primary_device × primary_volts / secondary_volts, divided by 10 up to
+    10 ft and by 3 up to 25 ft. Conductors up to 10 ft are taken as field-installed and leaving
+    the enclosure; they end in a device or in equipment such as a panelboard, whose rating counts.
+    Conductors over 10 ft end in a single breaker or set of fuses. With end_device 0 the device
+    chosen later must not be larger than the ampacity of the conductors. The next size up is not
+    allowed for secondary conductors: give the result to XF_CONDUCTOR_SIZE, or enter FALSE in
+    XF_PROTECTED_SIZE. Outdoor conductors (240.21(C)(4)), supervised industrial ones and those
+    that the primary device protects by itself are not covered. Protection from damage and the
+    rest of the section remain to be met, and the authority having jurisdiction decides.
 
     References
     ----------
@@ -599,7 +596,7 @@ def size_fits(size: ArrayLike, smallest: ArrayLike, largest: ArrayLike) -> NDArr
 
 @worksheet("XF_AREA")
 def area(size: ArrayLike) -> NDArray[np.float64]:
-    r"""Cross section of the metal of a conductor.
+    """Cross section of the metal of a conductor.
 
     Parameters
     ----------
@@ -618,10 +615,9 @@ def area(size: ArrayLike) -> NDArray[np.float64]:
 
     Notes
     -----
-    A circular mil is the area of a circle of 0.001 in. The table rounds the sizes of the gauge:
-
-    .. math:: d = 0.005\,\mathrm{in} \times 92^{(36 - n)/39}, \quad n = 0, -1, -2, -3
-              \text{ for 1/0 to 4/0}
+    A circular mil is the area of a circle of 0.001 in. The table rounds the sizes of the
+    gauge, whose diameter in inches is 0.005 × 92^((36 - n) / 39), with n = 0, -1, -2 and -3 for
+    1/0 to 4/0.
 
     References
     ----------

@@ -1,0 +1,212 @@
+"""Laws that conductors and their devices keep, whatever the table says."""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from xlfuncs.conductor import (
+    ambient_factor,
+    ampacity,
+    area,
+    conductor_size,
+    device_limit,
+    protected_size,
+    secondary_ampacity,
+    size_fits,
+    table_ampacity,
+)
+from xlfuncs.designations import SIZES
+from xlfuncs.errors import InputError
+from xlfuncs.overcurrent import RATINGS
+
+NAMES = SIZES.names.tolist()
+COPPER = NAMES[NAMES.index("14 AWG") :]
+ALUMINUM = NAMES[NAMES.index("12 AWG") :]
+POWER = {"copper": COPPER, "aluminum": ALUMINUM}
+STANDARD = [rating for rating in RATINGS.tolist() if rating >= 15 and rating != 601]
+
+CONDITIONS = list(
+    itertools.product(
+        ("copper", "aluminum"),
+        (60.0, 75.0, 90.0),  # insulation
+        (60.0, 75.0),  # terminal
+        (10.0, 30.0, 43.0),  # ambient
+        (3.0, 9.0),  # conductors
+    )
+)
+WHERE = [" ".join(map(str, conditions)) for conditions in CONDITIONS]
+
+
+def amps_of(sizes, conditions, sets=1.0):
+    return ampacity(np.array(sizes, object), *conditions) * sets
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+@pytest.mark.parametrize("sets", [1.0, 3.0])
+def test_smallest_size_carries_the_current_and_the_next_smaller_does_not(conditions, sets):
+    sizes = [n for n in POWER[conditions[0]] if sets == 1 or n in NAMES[NAMES.index("1/0 AWG") :]]
+    carried = amps_of(sizes, conditions, sets)
+    for amps in (3.0, 17.5, 52.0, 99.0, 163.0, 0.999 * carried[-1]):
+        chosen = sizes.index(str(conductor_size(amps, *conditions, sets)))
+        assert carried[chosen] >= amps
+        assert chosen == 0 or carried[chosen - 1] < amps
+    with pytest.raises(InputError):
+        conductor_size(1.001 * carried[-1], *conditions, sets)
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+def test_a_current_equal_to_a_sizes_ampacity_takes_that_size(conditions):
+    sizes = POWER[conditions[0]]
+    carried = amps_of(sizes, conditions)
+    assert conductor_size(carried, *conditions).tolist() == sizes
+    assert conductor_size(carried * (1 + 5e-7), *conditions).tolist() == sizes
+    assert conductor_size(carried[:-1] * (1 + 1e-5), *conditions).tolist() == sizes[1:]
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+def test_larger_conductors_carry_more(conditions):
+    carried = amps_of(POWER[conditions[0]], conditions)
+    assert (np.diff(carried) > 0).all()
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+def test_usable_ampacity_is_within_insulation_and_terminal(conditions):
+    material, insulation, terminal, _, conductors = conditions
+    sizes = np.array(POWER[material], object)
+    carried = amps_of(sizes, conditions)
+    cold = ampacity(sizes, material, insulation, terminal, 30.0, 3.0)
+    lower = min(insulation, terminal)
+    np.testing.assert_array_equal(cold, table_ampacity(sizes, material, lower))
+    assert (carried <= cold).all()
+    if conductors > 3:
+        own = table_ampacity(sizes, material, insulation)
+        assert (carried <= 0.7 * own * ambient_factor(conditions[3], insulation) + 1e-9).all()
+
+
+@pytest.mark.parametrize("material", POWER)
+@pytest.mark.parametrize("terminal", [60.0, 75.0])
+def test_heat_and_company_take_ampacity_away(material, terminal):
+    for insulation in (60.0, 75.0, 90.0):
+        ambients = np.arange(-50, {60.0: 56, 75.0: 71, 90.0: 86}[insulation], 1.0)
+        for size in ("12", "6", "1", "1/0", "500"):
+            by_ambient = ampacity(size, material, insulation, terminal, ambients, 4.0)
+            by_number = ampacity(size, material, insulation, terminal, 40.0, np.arange(1.0, 60))
+            assert (np.diff(by_ambient) <= 0).all()
+            assert (np.diff(by_number) <= 0).all()
+            assert by_ambient[-1] < by_ambient[0]
+            assert by_number[-1] < by_number[0]
+
+
+def test_aluminum_never_carries_more_than_copper():
+    for terminal in (60.0, 75.0):
+        sizes = np.array(ALUMINUM, object)
+        copper = ampacity(sizes, "copper", 90.0, terminal)
+        assert (ampacity(sizes, "aluminum", 90.0, terminal) < copper).all()
+
+
+def test_terminals_of_75_degrees_never_carry_less():
+    sizes = np.array(COPPER, object)
+    assert (ampacity(sizes, terminal=75.0) > ampacity(sizes, terminal=60.0)).all()
+
+
+@pytest.mark.parametrize("insulation", [60.0, 75.0, 90.0])
+def test_ambient_factor_never_exceeds_the_heat_balance(insulation):
+    # The equation of 310.15(B) at the ambient itself; the table rounds to two places.
+    ambients = np.linspace(10, {60.0: 55.0, 75.0: 70.0, 90.0: 85.0}[insulation], 901)
+    exact = np.sqrt((insulation - ambients) / (insulation - 30))
+    assert (ambient_factor(ambients, insulation) <= exact + 0.005 + 1e-9).all()
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+@pytest.mark.parametrize("rounding", [True, False])
+def test_the_protected_size_is_the_smallest_that_the_device_protects(conditions, rounding):
+    sizes = POWER[conditions[0]]
+    usable = []
+    for size in sizes:
+        try:
+            usable.append(float(device_limit(size, *conditions, rounding)))
+        except InputError:
+            usable.append(0.0)  # carries less than any standard device
+    usable = np.array(usable)
+    for device in STANDARD:
+        allowed = np.flatnonzero(usable >= device)
+        if allowed.size:
+            assert str(protected_size(device, 0.0, *conditions, rounding)) == sizes[allowed[0]]
+        else:
+            with pytest.raises(InputError):
+                protected_size(device, 0.0, *conditions, rounding)
+
+
+@pytest.mark.parametrize("conditions", CONDITIONS, ids=WHERE)
+def test_a_load_above_the_device_rule_asks_for_a_size_that_carries_it(conditions):
+    for device, load in ((20.0, 19.5), (60.0, 58.0), (225.0, 204.0)):
+        by_load = conductor_size(load, *conditions)
+        both = protected_size(device, load, *conditions)
+        alone = protected_size(device, 0.0, *conditions)
+        order = [NAMES.index(str(size)) for size in (by_load, alone, both)]
+        assert order[2] == max(order[:2])
+
+
+def test_without_rounding_up_the_device_is_never_above_the_ampacity():
+    for sets in (1.0, 2.0, 4.0):
+        sizes = np.array(NAMES[NAMES.index("1/0 AWG") :], object)
+        limit = device_limit(sizes, next_size_up=False, sets=sets)
+        assert (limit <= ampacity(sizes) * sets).all()
+
+
+def test_rounding_up_is_one_standard_rating_and_ends_at_800():
+    for sets in (1.0, 2.0, 4.0):
+        sizes = np.array(NAMES[NAMES.index("1/0 AWG") :], object)
+        down = device_limit(sizes, next_size_up=False, sets=sets)
+        up = device_limit(sizes, sets=sets)
+        raised = up > down
+        steps = np.searchsorted(STANDARD, up) - np.searchsorted(STANDARD, down)
+        assert (steps[raised] == 1).all()
+        assert (up[raised] <= 800).all()
+    assert raised.sum() < len(raised)
+
+
+@pytest.mark.parametrize(("size", "device"), [("14", 15), ("12", 20), ("10", 30)])
+@pytest.mark.parametrize("edition", [2017, 2020, 2023])
+def test_small_copper_keeps_its_device_at_any_terminal(size, device, edition):
+    # 240.4(D), as the trade knows it.
+    for terminal in (60.0, 75.0, None):
+        assert device_limit(size, terminal=terminal, edition=edition) == device
+
+
+def test_unmarked_terminals_are_decided_by_size_or_by_current():
+    for size, terminal in (("14", 60.0), ("1", 60.0), ("1/0", 75.0), ("2000", 75.0)):
+        assert ampacity(size) == ampacity(size, terminal=terminal)
+        assert device_limit(size) == device_limit(size, terminal=terminal)
+    for amps, terminal in ((100.0, 60.0), (100.00005, 60.0), (100.001, 75.0), (300.0, 75.0)):
+        assert conductor_size(amps) == conductor_size(amps, terminal=terminal)
+        assert protected_size(amps) == protected_size(amps, terminal=terminal)
+    # The whole circuit counts, not its part in one set.
+    assert conductor_size(300.0, sets=4.0) == conductor_size(300.0, terminal=75.0, sets=4.0)
+    assert conductor_size(640.0, sets=4.0) != conductor_size(640.0, terminal=60.0, sets=4.0)
+
+
+@pytest.mark.parametrize("length", [1.0, 10.0, 10.000001, 25.000001])
+def test_secondary_conductors_carry_load_and_device(length):
+    for device, load in ((50.0, 80.0), (90.0, 80.0), (0.0, 80.0), (90.0, 0.0)):
+        least = secondary_ampacity(10.0, 480.0, 208.0, length, device, load)
+        assert least == max(device, load)
+
+
+def test_part_of_the_primary_device_scales_with_the_voltage_ratio():
+    for length, part in ((10.0, 10), (10.00001, 10), (10.001, 3), (25.00001, 3)):
+        equal = secondary_ampacity(400.0, 480.0, 480.0, length, 1.0)
+        down = secondary_ampacity(400.0, 480.0, 120.0, length, 1.0)
+        assert equal == pytest.approx(400 / part)
+        assert down == pytest.approx(4 * equal)
+    with pytest.raises(InputError):
+        secondary_ampacity(400.0, 480.0, 208.0, 25.001, 225.0)
+
+
+def test_a_lug_takes_exactly_the_sizes_between_its_marks():
+    sizes = np.array(NAMES, object)
+    areas = area(sizes)
+    for first, last in itertools.combinations(range(len(NAMES)), 2):
+        fits = size_fits(sizes, NAMES[first], NAMES[last])
+        np.testing.assert_array_equal(fits, (areas >= areas[first]) & (areas <= areas[last]))
