@@ -1,0 +1,191 @@
+"""Excel's own behaviour for the few operations in which the engine has another one.
+
+An error value is a dict with a `kind`, as the engine gives it. NOT_COMPUTED is the kind for a value
+that can't be computed; no formula of Excel's makes it, and nothing here catches it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from .translate import AS_TEXT, COMPARE, DIFFERENCE, FIXED_SIZE, STAND_IN
+
+NOT_COMPUTED = "NImpl"
+# Excel compares and shows 15 significant digits.
+DIGITS = 15
+NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
+
+
+def error(kind: str, message: str = "") -> dict[str, str]:
+    return {"type": "Error", "kind": kind, "message": message}
+
+
+def is_error(value: Any) -> bool:
+    return isinstance(value, dict)
+
+
+def _elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Repeat a function of single values over arrays, as Excel's operators do."""
+
+    def repeated(*values: Any) -> Any:
+        grids = [value for value in values if isinstance(value, list)]
+        if not grids:
+            return function(*values)
+        rows = max(len(grid) for grid in grids)
+        columns = max(len(line) for grid in grids for line in grid)
+        return [
+            [function(*(_element(value, i, j) for value in values)) for j in range(columns)]
+            for i in range(rows)
+        ]
+
+    return repeated
+
+
+def _element(value: Any, row: int, column: int) -> Any:
+    if not isinstance(value, list):
+        return value
+    row = 0 if len(value) == 1 else row
+    if row >= len(value):
+        return error("Na")
+    line = value[row]
+    column = 0 if len(line) == 1 else column
+    return line[column] if column < len(line) else error("Na")
+
+
+def _rounded(number: float) -> float:
+    return float(f"{number:.{DIGITS}g}")
+
+
+# Numbers come before texts, texts before FALSE and TRUE.
+def _rank(value: Any) -> int:
+    return 2 if isinstance(value, bool) else 1 if isinstance(value, str) else 0
+
+
+@_elementwise
+def compare(left: Any, operator: str, right: Any) -> Any:
+    for side in (left, right):
+        if is_error(side):
+            return side
+    if left is None:
+        left = type(right)() if right is not None else 0.0
+    if right is None:
+        right = type(left)()
+    ranks = _rank(left), _rank(right)
+    if ranks[0] != ranks[1]:
+        order = ranks[0] - ranks[1]
+    else:
+        if ranks[0] == 0:
+            left, right = _rounded(left), _rounded(right)
+        elif ranks[0] == 1:
+            left, right = left.lower(), right.lower()
+        order = (left > right) - (left < right)
+    return {
+        "=": order == 0,
+        "<>": order != 0,
+        "<": order < 0,
+        ">": order > 0,
+        "<=": order <= 0,
+        ">=": order >= 0,
+    }[operator]
+
+
+@_elementwise
+def as_text(value: Any) -> Any:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, int | float):
+        text = f"{value:.{DIGITS}g}"
+        if "e" in text:
+            return error(NOT_COMPUTED, f"{value!r} as text may be written in another way")
+        return "0" if text == "-0" else text
+    return value
+
+
+@_elementwise
+def difference(left: Any, right: Any) -> Any:
+    """Excel makes a last difference 0 where only the noise of binary fractions is left."""
+    values = []
+    for side in (left, right):
+        if is_error(side):
+            return side
+        number = _number(side)
+        if is_error(number):
+            return number
+        values.append(number)
+    result = values[0] - values[1]
+    if _rounded(values[0]) == _rounded(values[1]):
+        return 0.0
+    return result
+
+
+def _number(value: Any) -> Any:
+    """A value where a number is wanted."""
+    if value is None:
+        return 0.0
+    if isinstance(value, str):
+        return as_number(value) if value.strip() else error("Value")
+    return float(value)
+
+
+@_elementwise
+def as_number(value: Any) -> Any:
+    """VALUE: plain numbers only; money, dates and grouped digits depend on the region."""
+    if is_error(value):
+        return value
+    if not isinstance(value, str):
+        return error("Value") if isinstance(value, bool) else float(value or 0.0)
+    match = NUMBER.fullmatch(value)
+    if match is not None:
+        number = float(value.strip().rstrip("%"))
+        return number / 100 if match[1] else number
+    if any(letter.isdigit() for letter in value):
+        return error(NOT_COMPUTED, f"whether {value!r} is a number depends on the region")
+    return error("Value")
+
+
+def _caught(value: Any) -> bool:
+    return is_error(value) and value["kind"] != NOT_COMPUTED
+
+
+def _passing(test: Callable[[Any], bool]) -> Callable[[Any], Any]:
+    """A test of error values that lets a value which could not be computed pass through."""
+
+    @_elementwise
+    def answer(value: Any) -> Any:
+        return value if is_error(value) and not _caught(value) else test(value)
+
+    return answer
+
+
+@_elementwise
+def if_error(value: Any, instead: Any = None) -> Any:
+    return instead if _caught(value) else value
+
+
+@_elementwise
+def if_na(value: Any, instead: Any = None) -> Any:
+    return instead if _caught(value) and value["kind"] == "Na" else value
+
+
+def fixed_size(value: Any, rows: float, columns: float) -> Any:
+    """What an array formula shows in its fixed range: cut off, repeated, or #N/A where it ends."""
+    grid = value if isinstance(value, list) else [[value]]
+    return [[_element(grid, i, j) for j in range(int(columns))] for i in range(int(rows))]
+
+
+STAND_INS: dict[str, Callable[..., Any]] = {
+    COMPARE: compare,
+    AS_TEXT: as_text,
+    DIFFERENCE: difference,
+    FIXED_SIZE: fixed_size,
+    STAND_IN.format("VALUE"): as_number,
+    STAND_IN.format("IFERROR"): if_error,
+    STAND_IN.format("IFNA"): if_na,
+    STAND_IN.format("ISERROR"): _passing(_caught),
+    STAND_IN.format("ISERR"): _passing(lambda value: _caught(value) and value["kind"] != "Na"),
+    STAND_IN.format("ISNA"): _passing(lambda value: _caught(value) and value["kind"] == "Na"),
+}
