@@ -1,0 +1,120 @@
+"""Which formula cells depend on which, found for whole columns of copies at a time."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from .formula import Reference
+from .translate import Template
+
+Indexes = npt.NDArray[np.int64]
+Marks = dict[str, npt.NDArray[np.bool_]]
+Area = tuple[int, int, int, int]
+
+# References over more columns than this are not entered under each of their columns.
+NARROW = 64
+
+
+@dataclass(frozen=True)
+class Group:
+    """The formula cells of one sheet that share a template, by row."""
+
+    template: Template
+    sheet: str
+    indexes: Indexes
+    rows: Indexes
+    columns: Indexes
+
+
+class Dependents:
+    """The formula cells of a workbook by what they read."""
+
+    def __init__(self, groups: Iterable[Group]) -> None:
+        self.rows: dict[str, Indexes] = {}
+        self.columns: dict[str, Indexes] = {}
+        # Cells into which the result of an array formula spreads, by sheet and formula cell.
+        self.areas: dict[tuple[str, int], Area] = {}
+        self.narrow: dict[tuple[str, int], list[tuple[Group, Reference]]] = defaultdict(list)
+        self.wide: dict[str, list[tuple[Group, Reference]]] = defaultdict(list)
+        for group in groups:
+            for reference in group.template.reads:
+                if reference.right - reference.left < NARROW:
+                    for column in range(reference.left, reference.right + 1):
+                        self.narrow[reference.sheet, column].append((group, reference))
+                else:
+                    self.wide[reference.sheet].append((group, reference))
+
+    def spread(
+        self, seeds: Mapping[str, Indexes], passing: Marks, reached: Marks | None = None
+    ) -> Marks:
+        """Mark the seeds and all that depend on them, through marked cells in `passing` only.
+
+        A cell that is not in `passing` is marked where it reads a marked one, but what reads it is
+        not marked for its sake.
+        """
+        marks = {sheet: np.zeros(len(rows), bool) for sheet, rows in self.rows.items()}
+        for sheet, indexes in (reached or {}).items():
+            marks[sheet] |= indexes
+        front: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
+        for sheet, indexes in seeds.items():
+            marks[sheet][indexes] = True
+            self._advance(front, sheet, indexes)
+        while front:
+            following: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
+            for (sheet, column), parts in front.items():
+                rows = np.unique(np.concatenate(parts))
+                for group, reference in self._readers(sheet, column):
+                    hit = readers_of(group, reference, rows)
+                    new = hit[~marks[group.sheet][hit]]
+                    if len(new):
+                        marks[group.sheet][new] = True
+                        self._advance(following, group.sheet, new[passing[group.sheet][new]])
+            front = following
+        return marks
+
+    def _readers(self, sheet: str, column: int) -> Sequence[tuple[Group, Reference]]:
+        wide = [
+            (group, reference)
+            for group, reference in self.wide.get(sheet, ())
+            if reference.left <= column <= reference.right
+        ]
+        return [*self.narrow.get((sheet, column), ()), *wide]
+
+    def _advance(
+        self, front: dict[tuple[str, int], list[Indexes]], sheet: str, indexes: Indexes
+    ) -> None:
+        if not len(indexes):
+            return
+        rows, columns = self.rows[sheet][indexes], self.columns[sheet][indexes]
+        for column in np.unique(columns).tolist():
+            front[sheet, column].append(rows[columns == column])
+        if self.areas:
+            for index in indexes.tolist():
+                area = self.areas.get((sheet, index))
+                if area is not None:
+                    top, left, bottom, right = area
+                    for column in range(left, right + 1):
+                        front[sheet, column].append(np.arange(top, bottom + 1))
+
+
+def readers_of(group: Group, reference: Reference, rows: Indexes) -> Indexes:
+    """Formula cells of a group whose `reference` holds one of the sorted `rows`."""
+    start, end = 0, len(group.rows)
+    # Where both ends move with the formula, only formulas near the rows can read them.
+    if reference.top_relative and reference.bottom_relative:
+        near, far = sorted((reference.top, reference.bottom))
+        start = int(np.searchsorted(group.rows, rows[0] - far, "left"))
+        end = int(np.searchsorted(group.rows, rows[-1] - near, "right"))
+    at = group.rows[start:end]
+    if not len(at):
+        return at
+    top = reference.top + at * reference.top_relative
+    bottom = reference.bottom + at * reference.bottom_relative
+    first, last = np.minimum(top, bottom), np.maximum(top, bottom)
+    hit = np.searchsorted(rows, first, "left") < np.searchsorted(rows, last, "right")
+    return group.indexes[start:end][hit]

@@ -1,0 +1,401 @@
+"""The XML of one sheet: where its formula cells are, and how their stored values are replaced.
+
+Positions of tags are found with numpy over the bytes; parsing every cell would cost most of the
+time of a run. Nothing but the found places is ever changed.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape, unescape
+
+import numpy as np
+import numpy.typing as npt
+from lxml import etree
+
+from .formula import FormulaError, address, box, column_number
+from .refusal import Refusal
+
+Positions = npt.NDArray[np.int64]
+Edit = tuple[int, int, bytes]
+
+ROOT = re.compile(rb"<((?:[A-Za-z_][\w.-]*:)?)worksheet[\s>]")
+# Comments, CDATA sections and processing instructions may hold what looks like a tag.
+NOT_TAGS = re.compile(rb"<!--.*?-->|<!\[CDATA\[.*?\]\]>|<\?.*?\?>", re.DOTALL)
+CDATA = re.compile(r"<!\[CDATA\[(.*?)\]\]>", re.DOTALL)
+ATTRIBUTE = re.compile(rb"""([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
+NOT_XML = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
+
+LESS, GREATER, SLASH = b"<>/"
+
+
+def attributes(tag: bytes) -> dict[str, str]:
+    """Attributes of a tag given as bytes."""
+    return {
+        match[1].decode(): unescape(
+            (match[2] if match[2] is not None else match[3]).decode(), {"&quot;": '"'}
+        )
+        for match in ATTRIBUTE.finditer(tag)
+    }
+
+
+@dataclass(frozen=True)
+class ArrayFormula:
+    """An array formula: its fixed range, or the range over which a dynamic one spilled."""
+
+    area: tuple[int, int, int, int]
+    dynamic: bool
+
+
+class SheetXml:
+    """Where the formula cells of a sheet are. Arrays have one entry for each formula cell."""
+
+    def __init__(self, xml: bytes, name: str, dynamic_cells: frozenset[str]) -> None:
+        self.xml = xml
+        self.name = name
+        self.dynamic_cells = dynamic_cells
+        self.has_hidden_text = bool(NOT_TAGS.search(xml, 64))
+        scan = xml
+        if self.has_hidden_text:
+            scan = NOT_TAGS.sub(lambda match: b" " * len(match[0]), xml)
+        self.scan = scan
+        root = ROOT.search(scan)
+        if root is None:
+            raise Refusal(f"The file is damaged: the sheet {name} is not a worksheet.")
+        self.prefix = root[1]
+        self.data_start = scan.find(self.tag(b"sheetData"))
+        self.data_end = scan.rfind(self.closing(b"sheetData"))
+        self._find_formulas()
+
+    def tag(self, name: bytes) -> bytes:
+        return b"<" + self.prefix + name
+
+    def closing(self, name: bytes) -> bytes:
+        return b"</" + self.prefix + name + b">"
+
+    def _find_formulas(self) -> None:
+        scan, data = self.scan, np.frombuffer(self.scan, np.uint8)
+        if self.data_end < 0 or self.tag(b"f") not in scan:
+            self.tags = np.empty(0, np.int64)
+            none = np.empty(0, np.int64)
+            self.cell_start = self.head_end = self.formula_start = self.formula_end = none
+            self.inner_end = self.rows = self.columns = none
+            self.has_value = np.empty(0, bool)
+            self.formula_tags: list[bytes] = []
+            self.texts: list[bytes] = []
+            return
+        start, end = self.data_start, self.data_end + len(self.closing(b"sheetData"))
+        self.tags = np.flatnonzero(data[start:end] == LESS) + start
+        greater = np.flatnonzero(data[start:end] == GREATER) + start
+
+        self.all_cells = self._opening(data, b"c")
+        formulas = self._opening(data, b"f")
+        values = self._opening(data, b"v")
+        closings = self._closing(data, b"c")
+
+        def tag_end(positions: Positions) -> Positions:
+            return greater[np.searchsorted(greater, positions)]
+
+        self.cell_start = self.all_cells[np.searchsorted(self.all_cells, formulas) - 1]
+        self.head_end = tag_end(self.cell_start) + 1
+        self.formula_start = formulas
+        formula_tag_end = tag_end(formulas)
+        following = self.tags[np.searchsorted(self.tags, formulas) + 1]
+        self_closed = data[formula_tag_end - 1] == SLASH
+        self.formula_end = np.where(
+            self_closed, formula_tag_end + 1, following + len(self.closing(b"f"))
+        )
+        self.inner_end = closings[np.searchsorted(closings, formulas)]
+
+        starts, tag_ends = formulas.tolist(), formula_tag_end.tolist()
+        plain = len(self.tag(b"f>"))
+        self.formula_tags = [
+            b"" if stop - begin < plain else scan[begin:stop]
+            for begin, stop in zip(starts, tag_ends, strict=True)
+        ]
+        self.texts = [
+            b"" if closed else self.xml[stop + 1 : after]
+            for closed, stop, after in zip(
+                self_closed.tolist(), tag_ends, following.tolist(), strict=True
+            )
+        ]
+        self._find_values(data, values, tag_end)
+        self.rows, self.columns = self._addresses(data, self.cell_start)
+
+    def _name_at(self, data: npt.NDArray[np.uint8], offset: int, name: bytes) -> Positions:
+        """Tags whose name, `offset` bytes after the ``<``, is the prefix and `name`."""
+        wanted = self.prefix + name
+        tags = self.tags
+        hit = np.ones(len(tags), bool)
+        for index, letter in enumerate(wanted):
+            hit &= data[tags + offset + index] == letter
+        after = data[tags[hit] + offset + len(wanted)]
+        return tags[hit][np.isin(after, np.frombuffer(b" >/\t\r\n", np.uint8))]
+
+    def _opening(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
+        return self._name_at(data, 1, name)
+
+    def _closing(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
+        found = self._name_at(data, 2, name)
+        return found[data[found + 1] == SLASH]
+
+    def _find_values(self, data: npt.NDArray[np.uint8], values: Positions, tag_end: Any) -> None:
+        if not len(values):
+            self.has_value = np.zeros(len(self.formula_start), bool)
+            return
+        index = np.searchsorted(values, self.formula_start)
+        value = values[np.minimum(index, len(values) - 1)]
+        present = (index < len(values)) & (value < self.inner_end)
+        value_end = tag_end(value)
+        after = self.tags[np.minimum(np.searchsorted(self.tags, value) + 1, len(self.tags) - 1)]
+        filled = present & (data[value_end - 1] != SLASH) & (after > value_end + 1)
+        self.has_value = filled
+        # An empty text is a stored value; an empty number is what a program writes that has none.
+        for i in np.flatnonzero(present & ~filled).tolist():
+            head = attributes(self.scan[self.cell_start[i] : self.head_end[i]])
+            self.has_value[i] = head.get("t") == "str"
+
+    def _addresses(
+        self, data: npt.NDArray[np.uint8], cells: Positions
+    ) -> tuple[Positions, Positions]:
+        """Rows and columns of cells, read from their ``r`` attribute."""
+        rows = np.zeros(len(cells), np.int64)
+        columns = np.zeros(len(cells), np.int64)
+        usual = np.frombuffer(self.tag(b'c r="'), np.uint8)
+        fast = np.ones(len(cells), bool)
+        for index, letter in enumerate(usual):
+            fast &= data[cells + index] == letter
+        position = cells + len(usual)
+        open_ = fast.copy()
+        # Three letters and seven digits at most.
+        for _ in range(11):
+            letters = data[np.minimum(position, len(data) - 1)].astype(np.int64)
+            is_letter = open_ & (letters >= 65) & (letters <= 90)
+            is_digit = open_ & (letters >= 48) & (letters <= 57)
+            columns[is_letter] = columns[is_letter] * 26 + letters[is_letter] - 64
+            rows[is_digit] = rows[is_digit] * 10 + letters[is_digit] - 48
+            open_ = is_letter | is_digit
+            position = position + 1
+        for i in np.flatnonzero(~fast).tolist():
+            end = self.scan.find(b">", cells[i])
+            reference = attributes(self.scan[cells[i] : end]).get("r")
+            if reference is None:
+                raise Refusal(f"The sheet {self.name} has cells without an address.")
+            rows[i], columns[i], _, _ = box(reference)
+        return rows, columns
+
+    def formula_text(self, index: int) -> str:
+        """Formula as a person would read it, XML escapes resolved."""
+        raw = self.texts[index].decode()
+        if "<" in raw:
+            raw = CDATA.sub(lambda match: escape(match[1]), raw)
+            raw = re.sub(r"<!--.*?-->|<\?.*?\?>", "", raw, flags=re.DOTALL)
+        if "&" not in raw:
+            return raw
+        raw = re.sub(r"&#x([0-9A-Fa-f]+);", lambda match: chr(int(match[1], 16)), raw)
+        raw = re.sub(r"&#([0-9]+);", lambda match: chr(int(match[1])), raw)
+        return unescape(raw, {"&quot;": '"', "&apos;": "'"})
+
+    def array_formula(self, index: int, tag: dict[str, str]) -> ArrayFormula:
+        try:
+            area = box(tag.get("ref", ""))
+        except FormulaError:
+            row, column = int(self.rows[index]), int(self.columns[index])
+            area = row, column, row, column
+        return ArrayFormula(area, self.is_dynamic(index))
+
+    def is_dynamic(self, index: int) -> bool:
+        head = self.scan[self.cell_start[index] : self.head_end[index]]
+        return b" cm=" in head and attributes(head).get("cm") in self.dynamic_cells
+
+    @functools.cached_property
+    def cells(self) -> dict[tuple[int, int], int]:
+        """Start of every cell of the sheet by row and column; built only where arrays need it."""
+        data = np.frombuffer(self.scan, np.uint8)
+        rows, columns = self._addresses(data, self.all_cells)
+        places = zip(rows.tolist(), columns.tolist(), strict=True)
+        return dict(zip(places, self.all_cells.tolist(), strict=True))
+
+    @functools.cached_property
+    def lines(self) -> dict[int, tuple[int, int, bytes]]:
+        """Start, end and attributes of each row's opening tag, by row number."""
+        found: dict[int, tuple[int, int, bytes]] = {}
+        number = 0
+        pattern = re.compile(re.escape(self.tag(b"row")) + rb"\b[^>]*>")
+        for match in pattern.finditer(self.scan, max(self.data_start, 0)):
+            given = re.search(rb"""\sr\s*=\s*["'](\d+)""", match[0])
+            number = int(given[1]) if given else number + 1
+            found[number] = (match.start(), match.end(), match[0])
+        return found
+
+    @functools.cached_property
+    def hidden_rows(self) -> frozenset[int]:
+        hidden = re.compile(rb"""\shidden\s*=\s*["'](?:1|true)["']""")
+        return frozenset(row for row, line in self.lines.items() if hidden.search(line[2]))
+
+    @functools.cached_property
+    def filtered_area(self) -> tuple[int, int, int, int] | None:
+        """Range of the sheet's own filter where one is set, heading included."""
+        tail = self.scan[max(self.data_end, 0) :]
+        pattern = re.escape(self.tag(b"autoFilter")) + rb"\b([^>]*[^/])>"
+        match = re.search(pattern, tail)
+        if match is None or self.tag(b"filterColumn") not in tail:
+            return None
+        return box(attributes(match[1])["ref"])
+
+    @functools.cached_property
+    def merged_areas(self) -> list[tuple[int, int, int, int]]:
+        tail = self.scan[max(self.data_end, 0) :]
+        pattern = re.compile(re.escape(self.tag(b"mergeCell")) + rb"\s[^>]*>")
+        return [box(attributes(match[0])["ref"]) for match in pattern.finditer(tail)]
+
+    def cell_span(self, start: int) -> tuple[int, int, int]:
+        """End of a cell's opening tag, start of its closing tag and its end."""
+        head_end = self.scan.index(b">", start) + 1
+        if self.scan[head_end - 2] == SLASH:
+            return head_end, head_end, head_end
+        close = self.scan.index(self.closing(b"c"), head_end)
+        return head_end, close, close + len(self.closing(b"c"))
+
+    def value_edits(self, index: int, value: Any, area: str | None = None) -> list[Edit]:
+        """Edits that store a value in a formula cell; `area` is a new range of its array."""
+        start, head_end = int(self.cell_start[index]), int(self.head_end[index])
+        kind, content = self.encoded(value)
+        head = self.xml[start:head_end]
+        edits = []
+        new_head = with_type(head, kind)
+        if new_head != head:
+            edits.append((start, head_end, new_head))
+        formula_end = int(self.formula_end[index])
+        if area is not None:
+            begin = int(self.formula_start[index])
+            end = self.scan.index(b">", begin)
+            tag = re.sub(rb"""(\sref\s*=\s*)["'][^"']*["']""", rb'\1"%s"' % area.encode(), self.xml[begin:end])
+            edits.append((begin, end, tag))
+        edits.append((formula_end, int(self.inner_end[index]), content))
+        return edits
+
+    def encoded(self, value: Any) -> tuple[bytes, bytes]:
+        """Type attribute and ``<v>`` element of a value."""
+        if value is None:
+            return b"", b""
+        kind, text = encode(value)
+        return kind, self.tag(b"v>") + text + self.closing(b"v")
+
+    def feed(self, edits: Iterable[Edit]) -> bytes:
+        """The sheet with edits made, reduced to its cells."""
+        root = ROOT.search(self.scan)
+        assert root is not None
+        opening = self.xml[root.start() : self.scan.index(b">", root.end() - 1) + 1]
+        if self.data_end < 0:
+            return opening + self.tag(b"sheetData/>") + self.closing(b"worksheet")
+        end = self.data_end + len(self.closing(b"sheetData"))
+        xml = opening + splice(self.xml, edits, self.data_start, end) + self.closing(b"worksheet")
+        if self.has_hidden_text:
+            parser = etree.XMLParser(
+                resolve_entities=False, no_network=True, remove_comments=True, remove_pis=True
+            )
+            xml = etree.tostring(etree.fromstring(xml, parser))
+        return xml
+
+    def plain_cell(self, row: int, column: int, value: Any, head: bytes | None = None) -> bytes:
+        """A cell with a value and no formula; `head` is the opening tag it has already."""
+        kind, content = self.encoded(value)
+        if head is None:
+            head = self.tag(b"c r=") + b'"' + address(row, column).encode() + b'">'
+        head = with_type(head.rstrip(b"/>") + b">", kind)
+        return head + content + self.closing(b"c")
+
+    def area_edits(self, values: dict[tuple[int, int], Any]) -> list[Edit]:
+        """Edits that store values in cells without a formula, inserting the missing ones."""
+        edits: list[Edit] = []
+        missing: dict[int, list[int]] = {}
+        for (row, column), value in values.items():
+            start = self.cells.get((row, column))
+            if start is not None:
+                head_end, _, end = self.cell_span(start)
+                new = self.plain_cell(row, column, value, self.xml[start:head_end])
+                edits.append((start, end, new))
+            elif value is not None:
+                missing.setdefault(row, []).append(column)
+        in_row: dict[int, list[tuple[int, int]]] = {}
+        if missing:
+            for (row, column), start in self.cells.items():
+                if row in missing:
+                    in_row.setdefault(row, []).append((column, start))
+        new_lines: dict[int, bytes] = {}
+        for row, columns in sorted(missing.items()):
+            if row not in self.lines:
+                cells = b"".join(
+                    self.plain_cell(row, column, values[row, column]) for column in sorted(columns)
+                )
+                line = self.tag(b"row r=") + b'"%d">' % row + cells + self.closing(b"row")
+                new_lines[row] = line
+                continue
+            _, opening_end, opening = self.lines[row]
+            if opening.endswith(b"/>"):
+                cells = b"".join(
+                    self.plain_cell(row, column, values[row, column]) for column in sorted(columns)
+                )
+                new = opening[:-2].rstrip() + b">" + cells + self.closing(b"row")
+                edits.append((*self.lines[row][:2], new))
+                continue
+            row_end = self.scan.index(self.closing(b"row"), opening_end)
+            places: dict[int, list[bytes]] = {}
+            for column in sorted(columns):
+                right = [start for other, start in in_row.get(row, []) if other > column]
+                place = min(right, default=row_end)
+                new = self.plain_cell(row, column, values[row, column])
+                places.setdefault(place, []).append(new)
+            edits += [(place, place, b"".join(new)) for place, new in places.items()]
+        places_of_lines: dict[int, list[bytes]] = {}
+        for row, line in sorted(new_lines.items()):
+            below = [start for other, (start, _, _) in self.lines.items() if other > row]
+            place = min(below, default=self.data_end)
+            places_of_lines.setdefault(place, []).append(line)
+        edits += [(place, place, b"".join(new)) for place, new in places_of_lines.items()]
+        return edits
+
+
+TYPE = re.compile(rb"""\s(?:t|vm)\s*=\s*(?:"[^"]*"|'[^']*')""")
+
+
+def with_type(head: bytes, kind: bytes) -> bytes:
+    """Opening tag of a cell with another type; metadata of the old value (`vm`) goes."""
+    if b" t=" in head or b" vm=" in head or b"t=" in head:
+        head = TYPE.sub(b"", head)
+    return head[:-1] + b' t="' + kind + b'">' if kind else head
+
+
+def encode(value: Any) -> tuple[bytes, bytes]:
+    """Type and text of a stored value as the format writes them."""
+    # Error codes are texts of their own class.
+    if isinstance(value, bool):
+        return b"b", b"1" if value else b"0"
+    if isinstance(value, int | float):
+        number = float(value)
+        if number.is_integer() and abs(number) < 1e15:
+            return b"", b"%d" % number
+        return b"", repr(number).encode()
+    if type(value) is not str:
+        # Excel itself stores the newer errors as #VALUE!, which older versions can read.
+        code = str(value)
+        return b"e", b"#VALUE!" if code in ("#SPILL!", "#CALC!") else code.encode()
+    text = NOT_XML.sub(lambda match: f"_x{ord(match[0]):04X}_", value)
+    return b"str", escape(text).encode()
+
+
+def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = None) -> bytes:
+    """Copy of the XML from `start` to `end` with the edits made."""
+    pieces: list[bytes] = []
+    position = start
+    for first, last, new in sorted(edits, key=lambda edit: edit[:2]):
+        pieces.append(xml[position:first])
+        pieces.append(new)
+        position = last
+    pieces.append(xml[position:end])
+    return b"".join(pieces)
