@@ -1,0 +1,171 @@
+"""Fill a workbook: the checks before, the run, and the writing after."""
+
+from __future__ import annotations
+
+import functools
+import multiprocessing
+import time
+from collections.abc import Callable, Mapping
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any
+
+from .package import open_package, package_from_bytes, write_atomically
+from .refusal import Refusal
+from .report import Report
+from .run import Progress, Run
+
+OTHER_FORMATS = {
+    ".xlsb": "an .xlsb workbook",
+    ".ods": "an OpenDocument workbook",
+    ".xls": "an old .xls workbook",
+    ".csv": "a .csv text file",
+}
+
+
+def fill(
+    source: Path,
+    output: Path,
+    *,
+    in_place: bool = False,
+    share: bool = False,
+    recompute_all: bool = False,
+    time_limit: float | None = None,
+    progress: Progress | None = None,
+    functions: Mapping[str, Callable[..., object]] | None = None,
+) -> Report:
+    """Compute the worksheet functions of a workbook and store their results in it.
+
+    What Excel stored stays: only cells that call the functions, cells that depend on those, and
+    formula cells without a stored value are computed. Formulas are never changed.
+
+    Parameters
+    ----------
+    source : Path
+        Workbook, ``.xlsx`` or ``.xlsm``.
+    output : Path
+        Where the filled copy is written.
+    in_place : bool
+        Allow `output` to be `source`.
+    share : bool
+        Drop the request to recalculate on opening, for people without the add-in.
+    recompute_all : bool
+        Compute every formula cell.
+    time_limit : float, optional
+        Seconds after which the run is given up. The functions must then be ones that another
+        process can import.
+    progress : callable, optional
+        Called with the stage and the part of it that is done.
+    functions : mapping, optional
+        Worksheet functions by name; all of the registry's where it is not given.
+
+    Returns
+    -------
+    report : Report
+        What was computed, kept and left alone.
+
+    Raises
+    ------
+    Refusal
+        Where the workbook can't be filled; nothing has been written then.
+    """
+    started = time.perf_counter()
+    source, output = Path(source), Path(output)
+    _check_places(source, output, in_place)
+    if functions is None:
+        functions = registered_functions()
+    data = open_package(source).data
+    job = (data, source.name, dict(functions), recompute_all, share, started)
+    report_progress = progress or (lambda _stage, _part: None)
+    if time_limit is None:
+        content, report = _compute(*job, report_progress)
+    else:
+        content, report = _compute_within(time_limit, job, report_progress)
+    write_atomically(content, output, source)
+    return report
+
+
+def registered_functions() -> dict[str, Callable[..., object]]:
+    """Every worksheet function, as a sheet calls it."""
+    from xlfuncs import cells
+    from xlfuncs.functions import FUNCTIONS
+
+    return {name: functools.partial(cells.call, name) for name in FUNCTIONS}
+
+
+def _check_places(source: Path, output: Path, in_place: bool) -> None:
+    kind = OTHER_FORMATS.get(source.suffix.lower())
+    if source.is_file() and kind:
+        open_package(source)
+        raise Refusal(f"{source.name} is {kind}; save it as .xlsx or .xlsm first.")
+    if not output.parent.is_dir():
+        raise Refusal(f"There is no folder {output.parent}.")
+    if output.is_dir():
+        raise Refusal(f"{output} is a folder.")
+    if source.exists() and output.exists() and source.samefile(output) and not in_place:
+        raise Refusal(f"{output.name} is the workbook itself; ask for it to be filled in place.")
+    if source.suffix.lower() != output.suffix.lower():
+        raise Refusal(
+            f"{output.name} must end in {source.suffix}, as {source.name} does: "
+            "the file's kind does not change."
+        )
+    for path in (source, output):
+        for lock in (f"~${path.name}", f".~lock.{path.name}#"):
+            if (path.parent / lock).exists():
+                raise Refusal(
+                    f"{path.name} is open in another program; close it first "
+                    f"(or delete {lock}, if it was left behind)."
+                )
+
+
+def _compute(
+    data: bytes,
+    name: str,
+    functions: Mapping[str, Callable[..., Any]],
+    recompute_all: bool,
+    share: bool,
+    started: float,
+    progress: Progress,
+) -> tuple[bytes, Report]:
+    run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
+    run.compute()
+    changed = run.changed_parts(share)
+    content = run.package.with_members(changed) if changed else data
+    return content, run.report(share, started)
+
+
+def _compute_within(
+    seconds: float, job: tuple[Any, ...], progress: Progress
+) -> tuple[bytes, Report]:
+    """The same in another process, because the engine can't be interrupted in its own."""
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_work, args=(theirs, job), daemon=True)
+    deadline = time.monotonic() + seconds
+    process.start()
+    theirs.close()
+    try:
+        while ours.poll(max(0.0, deadline - time.monotonic())):
+            kind, *values = ours.recv()
+            if kind == "progress":
+                progress(*values)
+            elif kind == "failed":
+                raise values[0]
+            else:
+                return values[0], values[1]
+    except EOFError:
+        raise Refusal("The computation stopped unexpectedly; nothing was written.") from None
+    finally:
+        process.kill()
+        process.join()
+    raise Refusal(f"The computation took longer than {seconds:g} s and was given up.")
+
+
+def _work(pipe: Connection, job: tuple[Any, ...]) -> None:
+    def progress(stage: str, part: float) -> None:
+        pipe.send(("progress", stage, part))
+
+    try:
+        pipe.send(("done", *_compute(*job, progress)))
+    except BaseException as failure:
+        pipe.send(("failed", failure))

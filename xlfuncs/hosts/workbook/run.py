@@ -1,0 +1,432 @@
+"""One run over one workbook: decide what to compute, compute it, put the results into the XML."""
+
+from __future__ import annotations
+
+import time
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from xml.sax.saxutils import unescape
+
+import numpy as np
+from lxml import etree
+
+from .book import read_book, without_recalculation
+from .dependents import Area, Dependents, Group, Marks
+from .engine import Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
+from .formula import Call, FormulaError, Literal, Reference, address
+from .groups import Grouper
+from .package import Package
+from .refusal import Refusal
+from .report import Place, Report
+from .sheet import Edit, SheetXml, splice
+from .translate import Template, Translator
+
+MESSAGE = "Check: "
+NO_VALUE = "it depends on a cell that was left alone and holds no stored value"
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass
+class Sheet:
+    """A sheet with what the run found out about it, one entry for each formula cell."""
+
+    xml: SheetXml
+    arrays: Mapping[int, Any]
+    templates: list[Template]
+    texts: dict[int, str] = field(default_factory=dict)
+    left: dict[int, str] = field(default_factory=dict)
+
+    def place(self, index: int) -> tuple[int, int]:
+        return int(self.xml.rows[index]), int(self.xml.columns[index])
+
+
+@dataclass
+class Results:
+    """Values of one sheet: by formula cell, and by cell for those an array formula fills."""
+
+    values: dict[int, Any] = field(default_factory=dict)
+    areas: dict[int, Area] = field(default_factory=dict)
+    spread: dict[tuple[int, int], Any] = field(default_factory=dict)
+
+
+class Run:
+    """Fills one workbook."""
+
+    def __init__(
+        self,
+        package: Package,
+        functions: Mapping[str, Callable[..., Any]],
+        recompute_all: bool,
+        progress: Progress,
+    ) -> None:
+        self.package = package
+        self.recompute_all = recompute_all
+        self.progress = progress
+        functions = {name.upper(): function for name, function in functions.items()}
+        self.callbacks = Callbacks(functions)
+        self.knowledge = Knowledge(functions)
+        self.book = read_book(package)
+        translator = Translator(self.book, functions, self.knowledge.function)
+        self.sheets: dict[str, Sheet] = {}
+        groups: list[Group] = []
+        for number, (name, part) in enumerate(self.book.sheet_parts.items()):
+            progress("reading", number / len(self.book.sheet_parts))
+            xml = SheetXml(package.read_xml(part), name, self.book.dynamic_cells)
+            grouper = Grouper(xml, self.book, translator)
+            found = grouper.groups()
+            templates = [Template()] * len(xml.rows)
+            for group in found:
+                for index in group.indexes.tolist():
+                    templates[index] = group.template
+            self.sheets[name] = Sheet(xml, grouper.arrays, templates)
+            groups += found
+        self.groups = groups
+        self.dependents = Dependents(groups)
+        for name, sheet in self.sheets.items():
+            self.dependents.rows[name] = sheet.xml.rows
+            self.dependents.columns[name] = sheet.xml.columns
+            for index, array in sheet.arrays.items():
+                self.dependents.areas[name, index] = array.area
+        self.results: dict[str, Results] = {}
+
+    def compute(self) -> None:
+        """Evaluate until no more cells turn out to be left alone or to be affected."""
+        needed = self._needed()
+        self._leave_known(needed)
+        while True:
+            self._leave_without_value(needed)
+            self.computed = {
+                name: np.array(
+                    [i for i in np.flatnonzero(needed[name]).tolist() if i not in sheet.left],
+                    np.int64,
+                )
+                for name, sheet in self.sheets.items()
+            }
+            if not any(map(len, self.computed.values())):
+                self.results = {name: Results() for name in self.sheets}
+                break
+            failed = self._evaluate()
+            grown = self._needed()
+            more = any((grown[name] & ~needed[name]).any() for name in needed)
+            if more:
+                self._leave_known(grown)
+            needed = grown
+            if not failed and not more:
+                break
+        self.needed = needed
+        self._report_unknown_reads()
+
+    def _needed(self) -> Marks:
+        everything = {name: np.ones(len(s.xml.rows), bool) for name, s in self.sheets.items()}
+        if self.recompute_all:
+            return everything
+        seeds: dict[str, Any] = {}
+        for name, sheet in self.sheets.items():
+            ours = np.fromiter((t.calls_ours for t in sheet.templates), bool, len(sheet.templates))
+            seeds[name] = np.flatnonzero(ours | ~sheet.xml.has_value)
+        return self.dependents.spread(seeds, everything)
+
+    def _leave_known(self, needed: Marks) -> None:
+        """Leave alone what is known beforehand not to be computable; write the others' texts."""
+        for group in self.groups:
+            sheet, template = self.sheets[group.sheet], group.template
+            chosen = needed[group.sheet][group.indexes]
+            reason = template.reason
+            if chosen.any() and not reason and not template.totals:
+                try:
+                    self.knowledge.check(unescape(template.text(int(group.rows[chosen][0]))))
+                except FormulaError as failure:
+                    reason = str(failure)
+            for index, row in zip(
+                group.indexes[chosen].tolist(), group.rows[chosen].tolist(), strict=True
+            ):
+                if reason:
+                    sheet.left.setdefault(index, reason)
+                elif not template.totals:
+                    sheet.texts[index] = template.text(row)
+                else:
+                    try:
+                        sheet.texts[index] = template.text_of_visible(row, self._visible_runs)
+                    except FormulaError as failure:
+                        sheet.left.setdefault(index, str(failure))
+
+    def _leave_without_value(self, needed: Marks) -> None:
+        """Leave alone what reads a cell that was left alone and holds nothing."""
+        empty = {name: needed[name] & ~sheet.xml.has_value for name, sheet in self.sheets.items()}
+        seeds = {
+            name: np.array([i for i in sheet.left if empty[name][i]], np.int64)
+            for name, sheet in self.sheets.items()
+        }
+        if not any(map(len, seeds.values())):
+            return
+        for name, marks in self.dependents.spread(seeds, empty).items():
+            for index in np.flatnonzero(marks).tolist():
+                self.sheets[name].left.setdefault(index, NO_VALUE)
+
+    def _report_unknown_reads(self) -> None:
+        if not any(map(len, self.computed.values())):
+            return
+        for group in self.groups:
+            if not group.template.reads_unknown:
+                continue
+            for index in group.indexes[~self.needed[group.sheet][group.indexes]].tolist():
+                reason = (
+                    f"which cells it reads can't be known ({group.template.reads_unknown}), "
+                    "so it kept its stored value"
+                )
+                self.sheets[group.sheet].left.setdefault(index, reason)
+
+    def _visible_runs(self, call: Call, area: Reference, row: int) -> list[tuple[int, int]]:
+        """Rows of `area` that a SUBTOTAL or AGGREGATE counts, in unbroken runs.
+
+        Left out are hidden rows, as the function's code says, and rows that hold another total.
+        """
+        sheet = self.sheets[area.sheet]
+        top, bottom = area.rows(row)
+        code = int(float(str(call.arguments[0].text))) if isinstance(call.arguments[0], Literal) else 0
+        hidden = {line for line in sheet.xml.hidden_rows if top <= line <= bottom}
+        filtered = {line for line in hidden if self._is_filtered(area.sheet, line)}
+        if call.name == "SUBTOTAL":
+            skipped = hidden if code > 100 else filtered
+        else:
+            option = call.arguments[1]
+            option_code = int(float(option.text)) if isinstance(option, Literal) else 0
+            if option_code % 2 == 0 and filtered:
+                raise FormulaError("AGGREGATE over filtered rows without the option to skip them")
+            if option_code > 3:
+                # Excel counts other totals then.
+                raise FormulaError("AGGREGATE with this option is not computed here")
+            skipped = hidden if option_code % 2 else set()
+        for index in self._totals(area.sheet):
+            line, column = sheet.place(index)
+            if top <= line <= bottom and area.left <= column <= area.right:
+                if area.left != area.right:
+                    raise FormulaError(f"{call.name} over a range that holds other totals")
+                skipped = skipped | {line}
+        runs: list[tuple[int, int]] = []
+        start = top
+        for line in sorted(skipped):
+            if line > start:
+                runs.append((start, line - 1))
+            start = line + 1
+        if start <= bottom:
+            runs.append((start, bottom))
+        if not runs or len(runs) > 200:
+            raise FormulaError(f"{call.name} over a range with too many hidden rows")
+        return runs
+
+    def _totals(self, sheet: str) -> list[int]:
+        return [i for i, template in enumerate(self.sheets[sheet].templates) if template.totals]
+
+    def _is_filtered(self, sheet: str, row: int) -> bool:
+        """Whether a hidden row lies below the heading of a filter that is set."""
+        area = self.sheets[sheet].xml.filtered_area
+        if area is not None and area[0] < row <= area[2]:
+            return True
+        return any(
+            table.filtered and table.sheet == sheet and table.top < row <= table.bottom
+            for table in self.book.tables.values()
+        )
+
+    def _evaluate(self) -> bool:
+        """Evaluate once; True where cells turned out not to be computable."""
+        self.progress("computing", 0.0)
+        strings = self.book.shared_strings
+        try:
+            engine = Engine(
+                {name: self._feed(name) for name in self._sheets_read()},
+                None if strings is None else self.package.read_xml(strings),
+                self.callbacks,
+                self.book.date_1904,
+            )
+            engine.evaluate()
+        except EngineError as failure:
+            raise Refusal(f"The workbook can't be computed: {failure}.") from None
+        self.progress("computing", 1.0)
+        failed = False
+        self.results = {name: Results() for name in self.sheets}
+        for name in self.sheets:
+            failed = self._collect(engine, name) or failed
+        return failed
+
+    def _sheets_read(self) -> list[str]:
+        """Sheets that the engine needs; all of them where a formula may read anything."""
+        wanted: set[str] = set()
+        for name, indexes in self.computed.items():
+            templates = {id(t): t for t in map(self.sheets[name].templates.__getitem__, indexes)}
+            if len(indexes):
+                wanted.add(name)
+            for template in templates.values():
+                if template.reads_unknown:
+                    return list(self.sheets)
+                wanted |= {reference.sheet for reference in template.reads}
+        return [name for name in self.sheets if name in wanted]
+
+    def _feed(self, name: str) -> bytes:
+        """The sheet as the engine gets it: formulas to compute, and constants for the rest."""
+        sheet = self.sheets[name]
+        xml = sheet.xml
+        opening, closing = xml.tag(b"f>"), xml.closing(b"f")
+        computed = set(self.computed[name].tolist())
+        starts, ends = xml.formula_start.tolist(), xml.formula_end.tolist()
+        inner_ends = xml.inner_end.tolist()
+        edits: list[Edit] = []
+        for index, (start, end, inner_end) in enumerate(zip(starts, ends, inner_ends, strict=True)):
+            if index in computed:
+                text = sheet.texts[index].encode()
+                edits.append((start, inner_end, opening + text + closing))
+            else:
+                edits.append((start, end, b""))
+        anchors = set(zip(xml.rows.tolist(), xml.columns.tolist(), strict=True))
+        for index, array in sheet.arrays.items():
+            if index in computed:
+                for row, column in _cells(array.area):
+                    position = xml.cells.get((row, column))
+                    if position is not None and (row, column) not in anchors:
+                        head_end, close, _ = xml.cell_span(position)
+                        edits.append((head_end, close, b""))
+        return xml.feed(edits)
+
+    def _collect(self, engine: Engine, name: str) -> bool:
+        """Take the results of one sheet; True where a cell has none."""
+        sheet, results = self.sheets[name], self.results[name]
+        indexes = self.computed[name]
+        columns = sheet.xml.columns[indexes]
+        failed = False
+        for column in np.unique(columns).tolist():
+            members = indexes[columns == column]
+            rows = sheet.xml.rows[members]
+            for index, value in zip(
+                members.tolist(), engine.values(name, column, rows), strict=True
+            ):
+                if isinstance(value, Failure):
+                    sheet.left[index] = engine.reason(name, *sheet.place(index))
+                    failed = True
+                else:
+                    results.values[index] = value
+        for index, array in sheet.arrays.items():
+            if index not in results.values:
+                continue
+            area = array.area
+            if array.dynamic:
+                area = engine.spill(name, *sheet.place(index))
+                if any(_overlap(area, merged) for merged in sheet.xml.merged_areas):
+                    sheet.left[index] = "its results would spread into merged cells"
+                    failed = True
+                    continue
+                old = self.dependents.areas[name, index]
+                self.dependents.areas[name, index] = _around(old, area)
+            results.areas[index] = area
+            values = engine.area(name, area)
+            for row, column in _cells(array.area):
+                results.spread[row, column] = None
+            for row, column in _cells(area):
+                results.spread[row, column] = values[row - area[0]][column - area[1]]
+            del results.spread[sheet.place(index)]
+        return failed
+
+    def changed_parts(self, share: bool) -> dict[str, bytes]:
+        """New contents of the members that change."""
+        changed: dict[str, bytes] = {}
+        for name, results in self.results.items():
+            if results.values:
+                self.progress("writing", len(changed) / len(self.sheets))
+                sheet = self.sheets[name]
+                edits: list[Edit] = []
+                for index, value in results.values.items():
+                    area = results.areas.get(index)
+                    old = sheet.arrays[index].area if area else None
+                    text = _range(area) if area and area != old else None
+                    edits += sheet.xml.value_edits(index, value, text)
+                edits += sheet.xml.area_edits(results.spread)
+                changed[self.book.sheet_parts[name]] = splice(sheet.xml.xml, edits)
+        if share:
+            xml = without_recalculation(self.book.xml)
+            if xml != self.book.xml:
+                changed[self.book.part] = xml
+        return changed
+
+    def report(self, share: bool, started: float) -> Report:
+        messages: list[Place] = []
+        errors: list[Place] = []
+        left: list[Place] = []
+        computed = total = 0
+        for name, sheet in self.sheets.items():
+            results = self.results[name]
+            total += len(sheet.xml.rows)
+            computed += len(results.values)
+            shown = {sheet.place(index): value for index, value in results.values.items()}
+            shown |= results.spread
+            for (row, column), value in sorted(shown.items()):
+                if isinstance(value, ErrorCode):
+                    errors.append((name, address(row, column), str(value)))
+                elif isinstance(value, str) and value.startswith(MESSAGE):
+                    messages.append((name, address(row, column), value))
+            for (row, column), index in sorted((sheet.place(i), i) for i in sheet.left):
+                left.append((name, address(row, column), sheet.left[index]))
+        kept = total - computed - len(left)
+        return Report(
+            computed=computed,
+            kept=kept,
+            messages=messages,
+            errors=errors,
+            left_alone=left,
+            notes=self._notes(share, kept),
+            sheets=list(self.sheets),
+            seconds=round(time.perf_counter() - started, 3),
+        )
+
+    def _notes(self, share: bool, kept: int) -> list[str]:
+        notes = []
+        if self.recompute_all:
+            notes.append(
+                "all formulas were computed again (--all); results that Excel had stored were "
+                "replaced by those of another program"
+            )
+        if self.book.recalculates and share:
+            notes.append(
+                "the request to recalculate on opening was dropped (--share), so the results stay "
+                "visible without the add-in"
+            )
+        elif self.book.recalculates:
+            notes.append(
+                "the workbook asks Excel to recalculate on opening; people without the add-in "
+                "will see #NAME?: use --share"
+            )
+        if self.book.recalculates and kept and not self.recompute_all:
+            notes.append(
+                "that request also says that the stored values may be out of date; "
+                f"{kept} formula cells kept theirs: use --all to compute them"
+            )
+        return notes
+
+
+def _cells(area: Area) -> list[tuple[int, int]]:
+    top, left, bottom, right = area
+    return [(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]
+
+
+def _overlap(one: Area, other: Area) -> bool:
+    if one[:2] == one[2:]:
+        return False
+    return (
+        one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
+    )
+
+
+def _around(one: Area, other: Area) -> Area:
+    return (
+        min(one[0], other[0]),
+        min(one[1], other[1]),
+        max(one[2], other[2]),
+        max(one[3], other[3]),
+    )
+
+
+def _range(area: Area) -> str:
+    top, left, bottom, right = area
+    first, last = address(top, left), address(bottom, right)
+    return first if first == last else f"{first}:{last}"
