@@ -1,0 +1,145 @@
+"""Laws of grounding and bonding conductors, whatever the tables say."""
+
+import numpy as np
+import pytest
+
+from xlfuncs.designations import SIZES
+from xlfuncs.errors import InputError
+from xlfuncs.grounding import (
+    bond_over_250,
+    bonding_jumper,
+    electrode_conductor,
+    equipment_ground,
+)
+
+METALS = ("copper", "aluminum")
+NAMES = SIZES.names.tolist()
+POWER = NAMES[NAMES.index("12 AWG") :]
+PARALLEL = NAMES[NAMES.index("1/0 AWG") :]
+DEVICES = np.array([15, 20, 60, 61, 100, 225, 400, 601, 1000, 1600, 2500, 4000, 6000.0])
+
+
+def kcmil(name):
+    """Area of a size by its own definition: kcmil as named, AWG by ASTM B258."""
+    number, unit = name.split()
+    if unit == "kcmil":
+        return float(number)
+    gauge = 1 - int(number[0]) if number.endswith("/0") else int(number)
+    return (5.0 * 92 ** ((36 - gauge) / 39)) ** 2 / 1000
+
+
+def places(sizes):
+    return np.array([NAMES.index(size) for size in np.ravel(sizes)])
+
+
+@pytest.mark.parametrize("metal", METALS)
+def test_a_larger_device_never_takes_a_smaller_ground(metal):
+    assert (np.diff(places(equipment_ground(np.arange(1.0, 6001), metal))) >= 0).all()
+
+
+@pytest.mark.parametrize("function", [bonding_jumper, electrode_conductor])
+@pytest.mark.parametrize("own", METALS)
+@pytest.mark.parametrize("metal", METALS)
+def test_more_conductor_never_takes_less(function, metal, own):
+    """Along the sizes and along the sets, wherever there is an answer."""
+    for sets in (1, 2, 3, 6):
+        sizes = POWER if sets == 1 else PARALLEL
+        answers = []
+        for size in sizes:
+            try:
+                answers.append(function(size, sets, metal, own))
+            except InputError:
+                assert function is bonding_jumper
+                break
+        assert len(answers) > 10 if sets == 1 else len(answers) > 3
+        assert (np.diff(places(answers)) >= 0).all()
+    for size in ("1/0", "250", "500"):
+        answers = function(size, np.arange(1.0, 9.0), metal, own)
+        assert (np.diff(places(answers)) >= 0).all()
+
+
+@pytest.mark.parametrize("own", METALS)
+@pytest.mark.parametrize("metal", METALS)
+def test_the_jumper_is_the_electrode_conductor_or_larger(metal, own):
+    """Both tables agree up to their last rows, where the jumper goes on by 12.5 %."""
+    for sets in (1, 2, 3):
+        sizes = np.array(POWER[: POWER.index("1000 kcmil") + 1] if sets == 1 else PARALLEL[:11])
+        jumper = places(bonding_jumper(sizes, sets, metal, own))
+        conductor = places(electrode_conductor(sizes, sets, metal, own))
+        last = 1100 if metal == "copper" else 1750
+        total = sets * np.array([kcmil(size) for size in sizes])
+        assert (jumper[total <= last] == conductor[total <= last]).all()
+        assert (jumper >= conductor)[total > last].all()
+
+
+@pytest.mark.parametrize("function", [bonding_jumper, electrode_conductor])
+@pytest.mark.parametrize("size", ["1/0", "3/0", "500"])
+@pytest.mark.parametrize("metal", METALS)
+def test_an_aluminum_conductor_is_never_the_smaller_one(function, metal, size):
+    for sets in range(1, 9):
+        copper = places(function(size, sets, metal, "copper"))
+        assert places(function(size, sets, metal, "aluminum")) > copper
+
+
+@pytest.mark.parametrize("metal", METALS)
+def test_above_the_table_the_smallest_size_with_an_eighth_of_the_area(metal):
+    first = {"copper": 1100, "aluminum": 1750}[metal]
+    checked = 0
+    for size in PARALLEL:
+        for sets in range(1, 13):
+            if sets * kcmil(size) <= first or sets * kcmil(size) > 16000:
+                continue
+            got = str(bonding_jumper(size, sets, metal, metal))
+            # The tables round areas of AWG sizes to 4 digits, hence the slack of 0.1 %.
+            assert kcmil(got) >= sets * kcmil(size) / 8 * 0.999
+            assert kcmil(NAMES[NAMES.index(got) - 1]) < sets * kcmil(size) / 8 * 1.001
+            checked += 1
+    assert checked > 80
+
+
+@pytest.mark.parametrize("function", [bonding_jumper, electrode_conductor])
+@pytest.mark.parametrize("metal", METALS)
+def test_only_the_area_of_all_sets_counts(function, metal):
+    for one, half in (("500", "250"), ("600", "300"), ("800", "400"), ("2000", "1000")):
+        for sets in (1, 2, 3):
+            assert function(one, sets, metal, metal) == function(half, 2 * sets, metal, metal)
+
+
+def test_an_electrode_never_raises_the_conductor():
+    for metal in METALS:
+        sizes = np.array(POWER)
+        full = places(electrode_conductor(sizes, 1, metal, "copper", "structure"))
+        rod = places(electrode_conductor(sizes, 1, metal, "copper", "rod"))
+        concrete = places(electrode_conductor(sizes, 1, metal, "copper", "concrete"))
+        assert (rod == np.minimum(full, NAMES.index("6 AWG"))).all()
+        assert (concrete == np.minimum(full, NAMES.index("4 AWG"))).all()
+        pipe = places(electrode_conductor(sizes, 1, metal, "copper", "pipe"))
+        assert (pipe == rod).all()
+
+
+@pytest.mark.parametrize("metal", METALS)
+@pytest.mark.parametrize("needed", ["12 AWG", "6 AWG", "1/0 AWG", "250 kcmil"])
+def test_the_ground_grows_as_the_phase_conductor_does(metal, needed):
+    table = [str(size) for size in equipment_ground(DEVICES, metal)]
+    for used in NAMES[NAMES.index(needed) :]:
+        grown = [str(size) for size in equipment_ground(DEVICES, metal, needed, used)]
+        ratio = kcmil(used) / kcmil(needed)
+        for base, got in zip(table, grown, strict=True):
+            assert kcmil(got) <= kcmil(used)
+            if got != used:
+                assert kcmil(got) >= kcmil(base) * ratio * 0.999
+            assert kcmil(NAMES[NAMES.index(got) - 1]) < kcmil(base) * ratio * 1.001
+
+
+def test_a_cell_and_a_range_agree():
+    sizes = np.array(["1/0", "3/0", "500"], object)
+    sets = np.array([4.0, 2.0, 4.0])
+    alone = [str(bonding_jumper(size, n)) for size, n in zip(sizes, sets, strict=True)]
+    assert bonding_jumper(sizes, sets).tolist() == alone
+
+
+def test_250_v_is_not_over_250_v():
+    assert bond_over_250([120, 250, 250.0001, 250.01, 277]).tolist() == [
+        *(False, False, False),
+        *(True, True),
+    ]
