@@ -1,0 +1,246 @@
+"""The command ``xlfuncs``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+if TYPE_CHECKING:
+    from .hosts.workbook import Report
+    from .registry import Function
+
+CAUTION = (
+    "A calculation is not an installation: the adopted code, the authority having jurisdiction "
+    "and a licensed person decide. De-energize and verify before you touch."
+)
+
+app = typer.Typer(
+    help="Electrical installation calculations as worksheet functions.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+out = Console(highlight=False, soft_wrap=True)
+err = Console(stderr=True, highlight=False, soft_wrap=True)
+
+DONE, WITH_MESSAGES, REFUSED = 0, 1, 2
+
+
+def _refuse(reason: object) -> typer.Exit:
+    err.print(f"xlfuncs: {reason}", markup=False)
+    return typer.Exit(REFUSED)
+
+
+@app.command()
+def fill(
+    book: Annotated[Path, typer.Argument(help="Workbook, .xlsx or .xlsm.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Filled workbook; default: BOOK-filled beside it."),
+    ] = None,
+    in_place: Annotated[
+        bool, typer.Option("--in-place", help="Write the results into BOOK itself.")
+    ] = False,
+    share: Annotated[
+        bool,
+        typer.Option(
+            "--share",
+            help="Make the copy for people without the functions: results stay on opening.",
+        ),
+    ] = False,
+    recompute_all: Annotated[
+        bool,
+        typer.Option("--all", help="Recompute every formula, also those that hold a result."),
+    ] = False,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", help="Write the whole report to this file (.json or text)."),
+    ] = None,
+    time_limit: Annotated[
+        float | None, typer.Option("--time-limit", help="Give up after this many seconds.")
+    ] = None,
+) -> None:
+    """Compute the formulas of a workbook without a spreadsheet program.
+
+    Exit status: 0 all computed, 1 written but some cells hold messages or were left alone,
+    2 refused and nothing written.
+    """
+    from .hosts.workbook import Refusal
+    from .hosts.workbook import fill as fill_workbook
+
+    if in_place and output is not None:
+        raise _refuse("choose either --in-place or --output")
+    target = book if in_place else output or book.with_name(f"{book.stem}-filled{book.suffix}")
+    with _progress() as progress:
+        try:
+            result = fill_workbook(
+                book,
+                target,
+                in_place=in_place,
+                share=share,
+                recompute_all=recompute_all,
+                time_limit=time_limit,
+                progress=progress,
+            )
+        except Refusal as refusal:
+            raise _refuse(refusal) from None
+    _print_report(result, target)
+    if report is not None:
+        text = result.as_json() if report.suffix.lower() == ".json" else result.as_text()
+        try:
+            report.write_text(text, "utf-8")
+        except OSError as error:
+            err.print(f"xlfuncs: the report was not written: {error.strerror}", markup=False)
+            raise typer.Exit(WITH_MESSAGES) from None
+    raise typer.Exit(result.status)
+
+
+class _Progress:
+    """A bar on a terminal, silence elsewhere."""
+
+    def __init__(self) -> None:
+        from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+        self._bar = Progress(
+            TextColumn("{task.description}"),
+            BarColumn(),
+            TimeElapsedColumn(),
+            console=err,
+            transient=True,
+            disable=not sys.stderr.isatty(),
+        )
+        self._task = self._bar.add_task("", total=1.0)
+
+    def __enter__(self) -> _Progress:
+        self._bar.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.stop()
+
+    def __call__(self, stage: str, part: float) -> None:
+        self._bar.update(self._task, description=stage, completed=part)
+
+
+def _progress() -> _Progress:
+    return _Progress()
+
+
+MOST_LINES = 20
+
+
+def _print_report(report: Report, target: Path) -> None:
+    """Print the counts, and the first places that need a look."""
+    out.print(
+        f"{report.computed} formulas computed, {report.kept} kept as stored, "
+        f"{len(report.messages)} with a message, {len(report.errors)} with an error, "
+        f"{len(report.left_alone)} left alone ({report.seconds:.1f} s)"
+    )
+    for title, places in (
+        ("Messages", report.messages),
+        ("Errors", report.errors),
+        ("Left alone", report.left_alone),
+    ):
+        if places:
+            out.print(f"{title}:")
+        grouped = _grouped(places)
+        for line in grouped[:MOST_LINES]:
+            out.print(f"  {line}", markup=False)
+        if len(grouped) > MOST_LINES:
+            out.print(f"  ... and {len(grouped) - MOST_LINES} more; --report FILE lists all")
+    for note in report.notes:
+        out.print(note, markup=False)
+    out.print(f"Written: {target}", markup=False)
+    out.print(CAUTION)
+
+
+def _grouped(places: list[tuple[str, str, str]]) -> list[str]:
+    """Say the same text of one sheet once, with the first of its addresses."""
+    addresses: dict[tuple[str, str], list[str]] = {}
+    for sheet, address, text in places:
+        addresses.setdefault((sheet, text), []).append(address)
+    lines = []
+    for (sheet, text), found in addresses.items():
+        more = f" and {len(found) - 3} more" if len(found) > 3 else ""
+        lines.append(f"{sheet}!{', '.join(found[:3])}{more}: {text}")
+    return lines
+
+
+@app.command()
+def describe(
+    name: Annotated[str | None, typer.Argument(help="A function, such as XF_AMPACITY.")] = None,
+) -> None:
+    """List the functions, or show one with its arguments, units, rule and source."""
+    from .functions import FUNCTIONS
+
+    if name is None:
+        table = Table(box=None, pad_edge=False)
+        table.add_column("Function")
+        table.add_column("Result")
+        table.add_column("What it answers")
+        for function in FUNCTIONS.values():
+            table.add_row(function.name, function.unit or function.result, function.summary)
+        Console(highlight=False).print(table)
+        out.print(CAUTION)
+        return
+    found = FUNCTIONS.get(name.upper())
+    if found is None:
+        near = [known for known in FUNCTIONS if name.upper().removeprefix("XF_") in known]
+        hint = f"; do you mean {' or '.join(near[:3])}?" if near else ""
+        raise _refuse(f"no function is named {name}{hint}")
+    _describe(found)
+
+
+def _describe(function: Function) -> None:
+    from .descriptions import argument_text, default_text
+
+    out.print(function.signature, markup=False)
+    out.print(function.summary, markup=False)
+    out.print("")
+    for argument in function.arguments:
+        default = "" if argument.required else f" Default: {default_text(argument)}."
+        out.print(f"  {argument.name}: {argument_text(argument)}{default}", markup=False)
+    out.print("")
+    out.print(f"Result: {function.unit or function.result}", markup=False)
+    out.print(f"Example: {function.example}", markup=False)
+    out.print("")
+    out.print(function.notes, markup=False)
+    out.print("")
+    out.print("Source: " + "; ".join(function.sources), markup=False)
+    out.print(CAUTION)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to put the workbook.")] = Path(),
+) -> None:
+    """Build the job-list demo workbook, fill it and show its results."""
+    from .demo import build_demo
+    from .hosts.workbook import Refusal
+
+    try:
+        path, report, rows = build_demo(folder)
+    except Refusal as refusal:
+        raise _refuse(refusal) from None
+    except OSError as error:
+        raise _refuse(f"the demo can't be written to {folder}: {error.strerror}") from None
+    heading, *body = rows
+    table = Table(box=None, pad_edge=False, collapse_padding=True)
+    for column in heading:
+        table.add_column(str(column), justify="left")
+    for row in body:
+        table.add_row(*map(str, row))
+    width = None if sys.stdout.isatty() else 160
+    Console(highlight=False, width=width).print(table)
+    _print_report(report, path)
+
+
+def main() -> None:
+    """Run the command."""
+    app()
