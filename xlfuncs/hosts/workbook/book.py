@@ -90,7 +90,7 @@ def read_book(package: Package) -> Book:
             sheet_parts[sheet.get("name", "")] = target
     if not sheet_parts:
         raise Refusal("The workbook has no worksheet.")
-    by_kind = {kind: target for kind, target in relations.values()}
+    by_kind = dict(relations.values())
     properties = root.find(f"{MAIN}workbookPr")
     calculation = root.find(f"{MAIN}calcPr")
     return Book(
@@ -108,7 +108,10 @@ def read_book(package: Package) -> Book:
         dynamic_cells=_dynamic_cells(package, by_kind.get("sheetMetadata")),
         shared_strings=by_kind.get("sharedStrings"),
         recalculates=calculation is not None
-        and (_is_true(calculation.get("fullCalcOnLoad")) or _is_true(calculation.get("forceFullCalc"))),
+        and (
+            _is_true(calculation.get("fullCalcOnLoad"))
+            or _is_true(calculation.get("forceFullCalc"))
+        ),
     )
 
 
@@ -205,7 +208,9 @@ def without_recalculation(xml: bytes) -> bytes:
     match = CALCULATION.search(xml)
     if match is None:
         return xml
-    tag = re.sub(rb"""\s(?:fullCalcOnLoad|forceFullCalc)\s*=\s*(?:"[^"]*"|'[^']*')""", b"", match[0])
+    tag = re.sub(
+        rb"""\s(?:fullCalcOnLoad|forceFullCalc)\s*=\s*(?:"[^"]*"|'[^']*')""", b"", match[0]
+    )
     identifier = rb"""(\scalcId\s*=\s*)(?:"[^"]*"|'[^']*')"""
     if re.search(identifier, tag):
         tag = re.sub(identifier, rb'\g<1>"' + CURRENT_CALCULATION_ID + b'"', tag)

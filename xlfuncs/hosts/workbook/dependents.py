@@ -49,57 +49,58 @@ class Dependents:
                 else:
                     self.wide[reference.sheet].append((group, reference))
 
-    def spread(
-        self, seeds: Mapping[str, Indexes], passing: Marks, reached: Marks | None = None
-    ) -> Marks:
+    def spread(self, seeds: Mapping[str, Indexes], passing: Marks) -> Marks:
         """Mark the seeds and all that depend on them, through marked cells in `passing` only.
 
         A cell that is not in `passing` is marked where it reads a marked one, but what reads it is
         not marked for its sake.
         """
         marks = {sheet: np.zeros(len(rows), bool) for sheet, rows in self.rows.items()}
-        for sheet, indexes in (reached or {}).items():
-            marks[sheet] |= indexes
-        front: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
         for sheet, indexes in seeds.items():
             marks[sheet][indexes] = True
-            self._advance(front, sheet, indexes)
+        front = dict(seeds)
         while front:
-            following: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
-            for (sheet, column), parts in front.items():
-                rows = np.unique(np.concatenate(parts))
-                for group, reference in self._readers(sheet, column):
-                    hit = readers_of(group, reference, rows)
-                    new = hit[~marks[group.sheet][hit]]
-                    if len(new):
-                        marks[group.sheet][new] = True
-                        self._advance(following, group.sheet, new[passing[group.sheet][new]])
+            following: dict[str, Indexes] = {}
+            for sheet, indexes in self.readers(front).items():
+                new = indexes[~marks[sheet][indexes]]
+                marks[sheet][new] = True
+                new = new[passing[sheet][new]]
+                if len(new):
+                    following[sheet] = new
             front = following
         return marks
 
-    def _readers(self, sheet: str, column: int) -> Sequence[tuple[Group, Reference]]:
+    def readers(self, cells: Mapping[str, Indexes]) -> dict[str, Indexes]:
+        """Formula cells that read one of these formula cells, or what an array put beside one."""
+        found: dict[str, list[Indexes]] = defaultdict(list)
+        for (sheet, column), parts in self._places(cells).items():
+            rows = np.unique(np.concatenate(parts))
+            for group, reference in self._reading(sheet, column):
+                found[group.sheet].append(readers_of(group, reference, rows))
+        return {sheet: np.unique(np.concatenate(parts)) for sheet, parts in found.items()}
+
+    def _places(self, cells: Mapping[str, Indexes]) -> dict[tuple[str, int], list[Indexes]]:
+        """Rows of formula cells by sheet and column."""
+        places: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
+        for sheet, indexes in cells.items():
+            rows, columns = self.rows[sheet][indexes], self.columns[sheet][indexes]
+            for column in np.unique(columns).tolist():
+                places[sheet, column].append(rows[columns == column])
+            for index in indexes.tolist() if self.areas else ():
+                area = self.areas.get((sheet, index))
+                if area is not None:
+                    top, left, bottom, right = area
+                    for column in range(left, right + 1):
+                        places[sheet, column].append(np.arange(top, bottom + 1))
+        return places
+
+    def _reading(self, sheet: str, column: int) -> Sequence[tuple[Group, Reference]]:
         wide = [
             (group, reference)
             for group, reference in self.wide.get(sheet, ())
             if reference.left <= column <= reference.right
         ]
         return [*self.narrow.get((sheet, column), ()), *wide]
-
-    def _advance(
-        self, front: dict[tuple[str, int], list[Indexes]], sheet: str, indexes: Indexes
-    ) -> None:
-        if not len(indexes):
-            return
-        rows, columns = self.rows[sheet][indexes], self.columns[sheet][indexes]
-        for column in np.unique(columns).tolist():
-            front[sheet, column].append(rows[columns == column])
-        if self.areas:
-            for index in indexes.tolist():
-                area = self.areas.get((sheet, index))
-                if area is not None:
-                    top, left, bottom, right = area
-                    for column in range(left, right + 1):
-                        front[sheet, column].append(np.arange(top, bottom + 1))
 
 
 def readers_of(group: Group, reference: Reference, rows: Indexes) -> Indexes:

@@ -9,6 +9,11 @@ from __future__ import annotations
 
 import re
 
+
+def _words(text: str) -> list[str]:
+    return text.split()
+
+
 # What a function does with a range or an array in each argument; the last letter repeats.
 #   r  takes it whole
 #   a  takes it whole, and computes an expression inside as an array even in an ordinary formula
@@ -72,22 +77,28 @@ ARGUMENTS: dict[str, str] = {
     "CONCAT": "T",
     "TEXTJOIN": "tsT",
     **dict.fromkeys(
-        "COUNTIF LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC "
-        "QUARTILE.EXC IRR".split(),
+        _words(
+            "COUNTIF LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC "
+            "QUARTILE.EXC IRR"
+        ),
         "rs",
     ),
     **dict.fromkeys(
-        "SUM AVERAGE AVERAGEA MIN MINA MAX MAXA COUNT COUNTA COUNTBLANK PRODUCT SUMSQ AND OR XOR "
-        "MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP GEOMEAN HARMEAN AVEDEV DEVSQ "
-        "ROWS COLUMNS ROW COLUMN CORREL SLOPE INTERCEPT RSQ GCD LCM".split(),
+        _words(
+            "SUM AVERAGE AVERAGEA MIN MINA MAX MAXA COUNT COUNTA COUNTBLANK PRODUCT SUMSQ AND OR "
+            "XOR MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP GEOMEAN HARMEAN AVEDEV "
+            "DEVSQ ROWS COLUMNS ROW COLUMN CORREL SLOPE INTERCEPT RSQ GCD LCM"
+        ),
         "r",
     ),
 }
 
 RETURN_ARRAYS = frozenset(
-    "FILTER SORT SORTBY UNIQUE TRANSPOSE SEQUENCE RANDARRAY TAKE DROP OFFSET INDIRECT INDEX "
-    "XLOOKUP FREQUENCY HSTACK VSTACK TOCOL TOROW EXPAND CHOOSECOLS CHOOSEROWS TEXTSPLIT LET "
-    "CHOOSE".split()
+    _words(
+        "FILTER SORT SORTBY UNIQUE TRANSPOSE SEQUENCE RANDARRAY TAKE DROP OFFSET INDIRECT INDEX "
+        "XLOOKUP FREQUENCY HSTACK VSTACK TOCOL TOROW EXPAND CHOOSECOLS CHOOSEROWS TEXTSPLIT LET "
+        "CHOOSE"
+    )
 )
 
 # Their arguments do not name all the cells that they read.
@@ -110,7 +121,7 @@ LEFT_ALONE: dict[str, str] = {
 
 # With a significance of 0 or below, Excel and the engine round differently.
 SIGNIFICANCE = frozenset(
-    "CEILING CEILING.MATH CEILING.PRECISE ISO.CEILING FLOOR FLOOR.MATH FLOOR.PRECISE".split()
+    _words("CEILING CEILING.MATH CEILING.PRECISE ISO.CEILING FLOOR FLOOR.MATH FLOOR.PRECISE")
 )
 
 # Formats in which TEXT was found to answer as Excel does.
@@ -121,7 +132,7 @@ TEXT_FORMAT = re.compile(
 
 # Functions that catch an error get a stand-in, so that a value which could not be computed does
 # not vanish in them.
-ERROR_CATCHERS = frozenset("IFERROR IFNA ISERROR ISERR ISNA".split())
+ERROR_CATCHERS = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA"))
 ERROR_SWALLOWERS = frozenset(
-    "ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK COUNT COUNTA TYPE ERROR.TYPE".split()
+    _words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK COUNT COUNTA TYPE ERROR.TYPE")
 )

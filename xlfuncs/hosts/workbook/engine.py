@@ -52,6 +52,8 @@ class Callbacks:
 
     def __init__(self, functions: Mapping[str, Callable[..., Any]]) -> None:
         self.functions = {name: self._guarded(name, call) for name, call in functions.items()}
+        # The engine does not say which call gave a cell its error.
+        self.failures: dict[str, str] = {}
         self.interrupt: BaseException | None = None
         self.stop: Callable[[], None] = lambda: None
 
@@ -77,8 +79,8 @@ class Callbacks:
                 self.stop()
                 return error("Cancelled")
             except Exception as failure:
-                text = f"{name} failed: {type(failure).__name__}: {failure}"
-                answer = error(NOT_COMPUTED, text)
+                self.failures[name] = f"{name} failed ({type(failure).__name__}: {failure})"
+                answer = error(NOT_COMPUTED)
             answers[key] = answer
             return answer
 
@@ -137,25 +139,14 @@ class Engine:
         lines = self.workbook.sheet(sheet).get_values(formualizer.RangeAddress(sheet, *area))
         return [[to_result(value) for value in line] for line in lines]
 
-    def _inspect(self, sheet: str, row: int, column: int) -> Any:
-        quoted = sheet.replace("'", "''")
-        return self.workbook.inspect_cell(f"'{quoted}'!{address(row, column)}").cell
-
     def spill(self, sheet: str, row: int, column: int) -> tuple[int, int, int, int]:
         """Range over which the result of a cell spreads."""
-        spill = self._inspect(sheet, row, column).spill
+        quoted = sheet.replace("'", "''")
+        report = self.workbook.inspect_cell(f"'{quoted}'!{address(row, column)}")
+        spill = report.cell.spill
         if spill is None or spill.extent is None:
             return row, column, row, column
         return box(spill.extent.rsplit("!", 1)[1])
-
-    def reason(self, sheet: str, row: int, column: int) -> str:
-        """Why a cell has no result, in more words than its value gives."""
-        value = self._inspect(sheet, row, column).value
-        message = value.get("message") if isinstance(value, dict) else None
-        kind = value.get("kind", "") if isinstance(value, dict) else ""
-        if kind == NOT_COMPUTED and message:
-            return str(message)
-        return FAILURES.get(kind, FAILURES[NOT_COMPUTED])
 
 
 class EngineError(Exception):
@@ -244,7 +235,7 @@ def _package(sheets: list[tuple[str, bytes]], shared_strings: bytes | None) -> b
     parts: dict[str, bytes | str] = {
         f"xl/worksheets/sheet{number}.xml": xml for number, (_, xml) in enumerate(sheets, 1)
     }
-    kinds = {part: "worksheet" for part in parts}
+    kinds = dict.fromkeys(parts, "worksheet")
     names = "".join(
         f'<sheet name={quoteattr(name)} sheetId="{number}" r:id="r{number}"/>'
         for number, (name, _) in enumerate(sheets, 1)

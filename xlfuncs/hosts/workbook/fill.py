@@ -15,6 +15,8 @@ from .refusal import Refusal
 from .report import Report
 from .run import Progress, Run
 
+Job = tuple[bytes, str, dict[str, Callable[..., Any]], bool, bool, float]
+
 OTHER_FORMATS = {
     ".xlsb": "an .xlsb workbook",
     ".ods": "an OpenDocument workbook",
@@ -75,7 +77,7 @@ def fill(
     if functions is None:
         functions = registered_functions()
     data = open_package(source).data
-    job = (data, source.name, dict(functions), recompute_all, share, started)
+    job: Job = (data, source.name, dict(functions), recompute_all, share, started)
     report_progress = progress or (lambda _stage, _part: None)
     if time_limit is None:
         content, report = _compute(*job, report_progress)
@@ -134,9 +136,7 @@ def _compute(
     return content, run.report(share, started)
 
 
-def _compute_within(
-    seconds: float, job: tuple[Any, ...], progress: Progress
-) -> tuple[bytes, Report]:
+def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes, Report]:
     """The same in another process, because the engine can't be interrupted in its own."""
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
@@ -161,7 +161,7 @@ def _compute_within(
     raise Refusal(f"The computation took longer than {seconds:g} s and was given up.")
 
 
-def _work(pipe: Connection, job: tuple[Any, ...]) -> None:
+def _work(pipe: Connection, job: Job) -> None:
     def progress(stage: str, part: float) -> None:
         pipe.send(("progress", stage, part))
 

@@ -154,9 +154,7 @@ Node = Literal | Reference | Name | Table | Call | Unary | Postfix | Binary | Gr
 
 COMPARISONS = ("=", "<>", "<", ">", "<=", ">=")
 BINDING = (
-    dict.fromkeys(COMPARISONS, 1)
-    | {"&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5}
-    | {":": 8}
+    dict.fromkeys(COMPARISONS, 1) | {"&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5} | {":": 8}
 )
 SIGN_BINDING = 7
 
@@ -188,9 +186,12 @@ class _Parser:
         kept = [token for token in tokens if token.kind != "space"]
         reference = {"cell", "columns", "rows", "name", "table", "sheet"}
         for before, space, after in zip(tokens, tokens[1:], tokens[2:], strict=False):
-            if space.kind == "space" and after.kind in reference | {"function"}:
-                if before.kind in reference or before.text == ")":
-                    raise FormulaError("it intersects ranges with a space")
+            if (
+                space.kind == "space"
+                and after.kind in reference | {"function"}
+                and (before.kind in reference or before.text == ")")
+            ):
+                raise FormulaError("it intersects ranges with a space")
         return kept
 
     def peek(self) -> Token:
@@ -229,10 +230,7 @@ class _Parser:
                 return node
             self.take()
             right = self.expression(strength)
-            if token.text == ":":
-                node = _joined(node, right)
-            else:
-                node = Binary(token.text, node, right)
+            node = _joined(node, right) if token.text == ":" else Binary(token.text, node, right)
 
     def postfix(self, operator: str, node: Node) -> Node:
         if operator == "%":
@@ -409,4 +407,3 @@ def box(text: str) -> tuple[int, int, int, int]:
     if match[3] is None:
         return top, left, top, left
     return top, left, int(match[4]), column_number(match[3])
-

@@ -51,7 +51,12 @@ class Grouper:
         return found
 
     def _template(
-        self, index: int, row: int, column: int, kind: Kind = "ordinary", size: tuple[int, int] = (1, 1)
+        self,
+        index: int,
+        row: int,
+        column: int,
+        kind: Kind = "ordinary",
+        size: tuple[int, int] = (1, 1),
     ) -> Template:
         text = self.sheet.formula_text(index)
         return self.translator.template(text, Place(self.sheet.name, row), column, kind, size)

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import time
-from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import unescape
 
 import numpy as np
-from lxml import etree
 
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Marks
@@ -21,7 +19,8 @@ from .package import Package
 from .refusal import Refusal
 from .report import Place, Report
 from .sheet import Edit, SheetXml, splice
-from .translate import Template, Translator
+from .stand_ins import REASONS
+from .translate import Template, Translator, walk
 
 MESSAGE = "Check: "
 NO_VALUE = "it depends on a cell that was left alone and holds no stored value"
@@ -186,7 +185,9 @@ class Run:
         """
         sheet = self.sheets[area.sheet]
         top, bottom = area.rows(row)
-        code = int(float(str(call.arguments[0].text))) if isinstance(call.arguments[0], Literal) else 0
+        code = (
+            int(float(str(call.arguments[0].text))) if isinstance(call.arguments[0], Literal) else 0
+        )
         hidden = {line for line in sheet.xml.hidden_rows if top <= line <= bottom}
         filtered = {line for line in hidden if self._is_filtered(area.sheet, line)}
         if call.name == "SUBTOTAL":
@@ -246,11 +247,27 @@ class Run:
         except EngineError as failure:
             raise Refusal(f"The workbook can't be computed: {failure}.") from None
         self.progress("computing", 1.0)
-        failed = False
         self.results = {name: Results() for name in self.sheets}
-        for name in self.sheets:
-            failed = self._collect(engine, name) or failed
-        return failed
+        failed = {name: self._collect(engine, name) for name in self.sheets}
+        self._leave_failed(failed)
+        return any(failed.values())
+
+    def _leave_failed(self, failed: Mapping[str, Mapping[int, Failure]]) -> None:
+        """Leave alone the cells at which failures begin; those that read them are tried again."""
+        indexes = {name: np.array(sorted(cells), np.int64) for name, cells in failed.items()}
+        reading = self.dependents.readers(indexes)
+        first = {name: set(cells) - set(reading.get(name, ())) for name, cells in failed.items()}
+        # In a circle every cell reads another.
+        chosen = first if any(first.values()) else failed
+        for name, cells in chosen.items():
+            for index in cells:
+                self.sheets[name].left[index] = self._reason(name, index, failed[name][index])
+
+    def _reason(self, name: str, index: int, failure: Failure) -> str:
+        tree = self.sheets[name].templates[index].tree
+        calls = [] if tree is None else [n.name for n in walk(tree) if isinstance(n, Call)]
+        known = self.callbacks.failures | REASONS
+        return next((known[call] for call in calls if call in known), str(failure))
 
     def _sheets_read(self) -> list[str]:
         """Sheets that the engine needs; all of them where a formula may read anything."""
@@ -290,12 +307,12 @@ class Run:
                         edits.append((head_end, close, b""))
         return xml.feed(edits)
 
-    def _collect(self, engine: Engine, name: str) -> bool:
-        """Take the results of one sheet; True where a cell has none."""
+    def _collect(self, engine: Engine, name: str) -> dict[int, Failure]:
+        """Take the results of one sheet; the cells that have none, and why."""
         sheet, results = self.sheets[name], self.results[name]
         indexes = self.computed[name]
         columns = sheet.xml.columns[indexes]
-        failed = False
+        failed: dict[int, Failure] = {}
         for column in np.unique(columns).tolist():
             members = indexes[columns == column]
             rows = sheet.xml.rows[members]
@@ -303,8 +320,7 @@ class Run:
                 members.tolist(), engine.values(name, column, rows), strict=True
             ):
                 if isinstance(value, Failure):
-                    sheet.left[index] = engine.reason(name, *sheet.place(index))
-                    failed = True
+                    failed[index] = value
                 else:
                     results.values[index] = value
         for index, array in sheet.arrays.items():
@@ -314,8 +330,7 @@ class Run:
             if array.dynamic:
                 area = engine.spill(name, *sheet.place(index))
                 if any(_overlap(area, merged) for merged in sheet.xml.merged_areas):
-                    sheet.left[index] = "its results would spread into merged cells"
-                    failed = True
+                    failed[index] = Failure("its results would spread into merged cells")
                     continue
                 old = self.dependents.areas[name, index]
                 self.dependents.areas[name, index] = _around(old, area)
@@ -412,9 +427,7 @@ def _cells(area: Area) -> list[tuple[int, int]]:
 def _overlap(one: Area, other: Area) -> bool:
     if one[:2] == one[2:]:
         return False
-    return (
-        one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
-    )
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
 def _around(one: Area, other: Area) -> Area:

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from lxml import etree
 
-from .formula import FormulaError, address, box, column_number
+from .formula import FormulaError, address, box
 from .refusal import Refusal
 
 Positions = npt.NDArray[np.int64]
@@ -98,7 +98,8 @@ class SheetXml:
         closings = self._closing(data, b"c")
 
         def tag_end(positions: Positions) -> Positions:
-            return greater[np.searchsorted(greater, positions)]
+            ends: Positions = greater[np.searchsorted(greater, positions)]
+            return ends
 
         self.cell_start = self.all_cells[np.searchsorted(self.all_cells, formulas) - 1]
         self.head_end = tag_end(self.cell_start) + 1
@@ -134,7 +135,8 @@ class SheetXml:
         for index, letter in enumerate(wanted):
             hit &= data[tags + offset + index] == letter
         after = data[tags[hit] + offset + len(wanted)]
-        return tags[hit][np.isin(after, np.frombuffer(b" >/\t\r\n", np.uint8))]
+        named: Positions = tags[hit][np.isin(after, np.frombuffer(b" >/\t\r\n", np.uint8))]
+        return named
 
     def _opening(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
         return self._name_at(data, 1, name)
@@ -274,7 +276,11 @@ class SheetXml:
         if area is not None:
             begin = int(self.formula_start[index])
             end = self.scan.index(b">", begin)
-            tag = re.sub(rb"""(\sref\s*=\s*)["'][^"']*["']""", rb'\1"%s"' % area.encode(), self.xml[begin:end])
+            tag = re.sub(
+                rb"""(\sref\s*=\s*)["'][^"']*["']""",
+                rb'\1"%s"' % area.encode(),
+                self.xml[begin:end],
+            )
             edits.append((begin, end, tag))
         edits.append((formula_end, int(self.inner_end[index]), content))
         return edits

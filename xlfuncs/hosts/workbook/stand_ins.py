@@ -18,8 +18,8 @@ DIGITS = 15
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
 
 
-def error(kind: str, message: str = "") -> dict[str, str]:
-    return {"type": "Error", "kind": kind, "message": message}
+def error(kind: str) -> dict[str, str]:
+    return {"type": "Error", "kind": kind}
 
 
 def is_error(value: Any) -> bool:
@@ -100,7 +100,8 @@ def as_text(value: Any) -> Any:
     if isinstance(value, int | float):
         text = f"{value:.{DIGITS}g}"
         if "e" in text:
-            return error(NOT_COMPUTED, f"{value!r} as text may be written in another way")
+            # From there on Excel's way of writing depends on more than the number.
+            return error(NOT_COMPUTED)
         return "0" if text == "-0" else text
     return value
 
@@ -143,7 +144,7 @@ def as_number(value: Any) -> Any:
         number = float(value.strip().rstrip("%"))
         return number / 100 if match[1] else number
     if any(letter.isdigit() for letter in value):
-        return error(NOT_COMPUTED, f"whether {value!r} is a number depends on the region")
+        return error(NOT_COMPUTED)
     return error("Value")
 
 
@@ -176,6 +177,13 @@ def fixed_size(value: Any, rows: float, columns: float) -> Any:
     grid = value if isinstance(value, list) else [[value]]
     return [[_element(grid, i, j) for j in range(int(columns))] for i in range(int(rows))]
 
+
+# Why a stand-in gave NOT_COMPUTED.
+REASONS: dict[str, str] = {
+    AS_TEXT: "a very large or very small number becomes text in it",
+    DIFFERENCE: "it subtracts texts whose meaning as numbers depends on the region",
+    STAND_IN.format("VALUE"): "it reads a text whose meaning as a number depends on the region",
+}
 
 STAND_INS: dict[str, Callable[..., Any]] = {
     COMPARE: compare,

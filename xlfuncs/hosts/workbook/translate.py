@@ -103,7 +103,7 @@ class Translator:
             tree = self._resolved(parse(formula, place, self.ours), place, column, 0)
         except FormulaError as error:
             return self._unreadable(formula, place, column, str(error))
-        nodes = list(_walk(tree))
+        nodes = list(walk(tree))
         calls = {node.name for node in nodes if isinstance(node, Call)}
         template = Template(
             reads=tuple(dict.fromkeys(node for node in nodes if isinstance(node, Reference))),
@@ -118,9 +118,7 @@ class Translator:
             return replace(template, reason=str(error))
         renderer = _Renderer(place.sheet)
         pattern = escape(renderer.text(converted))
-        return replace(
-            template, tree=converted, pattern=pattern, offsets=tuple(renderer.offsets)
-        )
+        return replace(template, tree=converted, pattern=pattern, offsets=tuple(renderer.offsets))
 
     def _resolved(self, node: Node, place: Place, column: int, depth: int) -> Node:
         """The tree with names and table references written out."""
@@ -171,7 +169,7 @@ class Translator:
             tree = parse(text, Place(place.sheet, 0), self.ours)
         except FormulaError as error:
             raise FormulaError(f"the name {node.text} can't be used: {error}") from None
-        for inner in _walk(tree):
+        for inner in walk(tree):
             if isinstance(inner, Reference) and (inner.top_relative or inner.bottom_relative):
                 raise FormulaError(f"the name {node.text} is relative to the cell that uses it")
         resolved = self._resolved(tree, place, column, depth + 1)
@@ -246,7 +244,8 @@ class Translator:
         return reads, unknown
 
 
-def _walk(node: Node) -> Iterator[Node]:
+def walk(node: Node) -> Iterator[Node]:
+    """The node and all below it."""
     yield node
     match node:
         case Call():
@@ -260,7 +259,7 @@ def _walk(node: Node) -> Iterator[Node]:
         case _:
             children = ()
     for child in children:
-        yield from _walk(child)
+        yield from walk(child)
 
 
 SPECIFIER = re.compile(r"\[((?:'.|[^'\]])*)\]|(@)")
@@ -432,9 +431,12 @@ class _Converter:
     def check(self, node: Call) -> None:
         """Raise for a call in which the engine is known to differ and nothing helps."""
         name, arguments = node.name, node.arguments
-        if name in deviations.SIGNIFICANCE and len(arguments) > 1:
-            if not _is_positive_number(arguments[1]) or len(arguments) > 2:
-                raise FormulaError(f"{name} with a significance that may be 0 or negative")
+        if (
+            name in deviations.SIGNIFICANCE
+            and len(arguments) > 1
+            and not (len(arguments) == 2 and _is_positive_number(arguments[1]))
+        ):
+            raise FormulaError(f"{name} with a significance that may be 0 or negative")
         if name == "TEXT" and len(arguments) == 2:
             form = arguments[1]
             if not (
@@ -444,7 +446,7 @@ class _Converter:
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
         if name in deviations.ERROR_SWALLOWERS and any(
-            isinstance(inner, Call) for argument in arguments for inner in _walk(argument)
+            isinstance(inner, Call) for argument in arguments for inner in walk(argument)
         ):
             raise FormulaError(f"{name} of a computed value could hide that it was not computed")
         if name in deviations.HIDDEN_ROWS_MATTER:
