@@ -25,6 +25,7 @@ ORDER = [
     {"hosts"},
     {"COMMANDS"},
     {"cli"},
+    {"__main__"},
 ]
 # Between the sheet and the functions, without knowing any of them.
 BESIDE_SUBJECTS = {"cells", "descriptions"}
