@@ -55,7 +55,7 @@ SUBJECTS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "voltage": (
         "Voltage",
         "Voltage drop, longest runs, and the readings after energizing.",
-        ("voltage", "readings"),
+        ("voltage", "readings", "diagnosis"),
     ),
     "fault": ("Fault current", "At the secondary terminals and after a run.", ("fault",)),
     "raceway": ("Raceway", "Trade sizes and fill.", ("raceway",)),

@@ -1,0 +1,144 @@
+"""The command as people run it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook, load_workbook
+
+from xlfuncs.functions import FUNCTIONS
+
+
+def xlfuncs(*arguments, folder):
+    return subprocess.run(
+        [sys.executable, "-m", "xlfuncs", *map(str, arguments)],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.fixture
+def job(tmp_path):
+    """A workbook with one good row and, if asked, one wrong one."""
+
+    def build(*kva):
+        book = Workbook()
+        sheet = book.active
+        for row, value in enumerate(kva, 1):
+            sheet.cell(row, 1, value)
+            sheet.cell(row, 2, f"=XF_FULL_LOAD_CURRENT(A{row},480)")
+            sheet.cell(row, 3, f"=ROUND(B{row},1)")
+        path = tmp_path / "job.xlsx"
+        book.save(path)
+        return path
+
+    return build
+
+
+def test_fill_writes_a_copy_and_says_what_it_did(job):
+    path = job(75)
+    before = path.read_bytes()
+    run = xlfuncs("fill", path.name, folder=path.parent)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.startswith("2 formulas computed, 0 kept as stored, 0 with a message")
+    assert "licensed person decide" in run.stdout
+    assert run.stderr == ""  # no progress bar where the output is piped
+    assert path.read_bytes() == before
+    sheet = load_workbook(path.with_name("job-filled.xlsx"), data_only=True).active
+    # 75000 / (sqrt(3) x 480) by hand
+    assert sheet["B1"].value == pytest.approx(90.211, abs=0.001)
+    assert sheet["C1"].value == 90.2
+
+
+def test_messages_make_status_1_and_are_listed(job):
+    path = job(75, -1)
+    run = xlfuncs("fill", path.name, "--in-place", "--report", "r.json", folder=path.parent)
+    assert run.returncode == 1
+    assert "Sheet!B2: Check: kva must be above 0 kVA" in run.stdout
+    report = json.loads((path.parent / "r.json").read_text())
+    assert report["messages"] == [
+        ["Sheet", "B2", "Check: kva must be above 0 kVA, up to 100000 kVA"]
+    ]
+    text = xlfuncs("fill", path.name, "--report", "r.txt", folder=path.parent)
+    assert text.returncode == 1
+    assert "B2: Check: kva" in (path.parent / "r.txt").read_text()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "reason"),
+    [
+        (["missing.xlsx"], "missing.xlsx"),
+        (["note.txt"], "note.txt"),
+        (["job.xlsx", "-o", "no/such/folder/out.xlsx"], "folder"),
+        (["job.xlsx", "--in-place", "-o", "out.xlsx"], "choose either --in-place or --output"),
+    ],
+)
+def test_a_refusal_is_one_line_and_status_2(job, arguments, reason):
+    path = job(75)
+    (path.parent / "note.txt").write_text("no workbook")
+    before = sorted(p.name for p in path.parent.iterdir())
+    run = xlfuncs("fill", *arguments, folder=path.parent)
+    assert run.returncode == 2
+    assert run.stderr.startswith("xlfuncs: ")
+    assert reason in run.stderr
+    assert run.stderr.count("\n") == 1
+    assert run.stdout == ""
+    assert sorted(p.name for p in path.parent.iterdir()) == before
+
+
+def test_share_and_all_say_so(job):
+    path = job(75)
+    run = xlfuncs("fill", path.name, "--share", "--all", folder=path.parent)
+    assert run.returncode == 0
+    assert "--share" in run.stdout
+    assert "--all" in run.stdout
+
+
+def test_describe_lists_every_function(tmp_path):
+    run = xlfuncs("describe", folder=tmp_path)
+    assert run.returncode == 0
+    assert all(name in run.stdout for name in FUNCTIONS)
+    assert "licensed person decide" in run.stdout
+
+
+@pytest.mark.parametrize("name", ["XF_PRIMARY_PROTECTION", "xf_ampacity"])
+def test_describe_shows_one_function(tmp_path, name):
+    run = xlfuncs("describe", name, folder=tmp_path)
+    function = FUNCTIONS[name.upper()]
+    assert run.returncode == 0
+    assert run.stdout.startswith(function.signature)
+    assert all(f"  {argument.name}: " in run.stdout for argument in function.arguments)
+    assert all(source in run.stdout for source in function.sources)
+
+
+def test_describe_refuses_an_unknown_name(tmp_path):
+    run = xlfuncs("describe", "AMPACITY_", folder=tmp_path)
+    assert run.returncode == 2
+    assert run.stderr == "xlfuncs: no function is named AMPACITY_\n"
+    near = xlfuncs("describe", "AMPACITY", folder=tmp_path)
+    assert "do you mean XF_" in near.stderr
+
+
+def test_demo_builds_fills_and_shows_the_job_list(tmp_path):
+    run = xlfuncs("demo", "folder", folder=tmp_path)
+    assert run.returncode == 0, run.stderr  # the messages are there on purpose
+    path = tmp_path / "folder" / "xlfuncs-demo.xlsx"
+    assert f"Written: {Path('folder') / path.name}" in run.stdout
+    book = load_workbook(path, data_only=True)
+    good = list(book["Job list"].iter_rows(min_row=2, values_only=True))
+    assert len(good) >= 24
+    assert all(value is not None for row in good for value in row)
+    assert not [v for row in good for v in row if isinstance(v, str) and v.startswith("Check")]
+    wrong = list(book["Wrong on purpose"].iter_rows(min_row=2, values_only=True))
+    assert all(
+        any(isinstance(v, str) and v.startswith(("Check: ", "#N/A")) for v in row) for row in wrong
+    )
+    totals = dict(book["Totals"].iter_rows(values_only=True))
+    assert totals["Transformers"] == len(good)
+    assert totals["Installed kVA"] == sum(row[2] for row in good)
+    assert totals["Wrong rows caught"] == len(wrong)

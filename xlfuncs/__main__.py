@@ -1,0 +1,5 @@
+"""``python -m xlfuncs`` is the command ``xlfuncs``."""
+
+from .cli import main
+
+main()
