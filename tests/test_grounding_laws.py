@@ -11,6 +11,7 @@ from xlfuncs.grounding import (
     electrode_conductor,
     equipment_ground,
 )
+from xlfuncs.steps import recording
 
 METALS = ("copper", "aluminum")
 NAMES = SIZES.names.tolist()
@@ -136,6 +137,13 @@ def test_a_cell_and_a_range_agree():
     sets = np.array([4.0, 2.0, 4.0])
     alone = [str(bonding_jumper(size, n)) for size, n in zip(sizes, sets, strict=True)]
     assert bonding_jumper(sizes, sets).tolist() == alone
+
+
+def test_the_metals_are_made_equal_above_the_table_only():
+    for sets, replaced in ((2, False), (3, True)):
+        with recording() as lines:
+            bonding_jumper("600", sets, "aluminum", "copper")
+        assert any("note 2" in line.rule for line in lines) == replaced
 
 
 def test_250_v_is_not_over_250_v():

@@ -145,13 +145,14 @@ def equipment_ground(
 
     .. math:: A \ge A_{table}\,A_{used} / A_{needed}
 
-    It is never required to be larger than the phase conductor that is installed. Parallel
+    It is never required to be larger than the phase conductor that is installed. The table is a
+    minimum: where it would not carry the fault current, a larger one is needed. Parallel
     raceways each take a full-size one. An increase that ambient temperature or the number of
-    conductors asks for does not count in the editions 2020 and 2023: enter it in both sizes.
+    conductors asks for does not count: enter it in both sizes.
 
     References
     ----------
-    .. [1] NFPA 70-2023, 250.122(A), (B), (F) and Table 250.122.
+    .. [1] NFPA 70-2023, 250.4(A)(5), 250.122(A), (B), (F) and Table 250.122 with its note.
     .. [2] NFPA 70-2023, Chapter 9, Table 8 (areas).
 
     Examples
