@@ -85,6 +85,10 @@ LIMITS: dict[str, Limit] = {
     "nominal": _VOLTS,
     "reading": Limit(0, 50_000, "V"),
     "readings": Limit(0, 50_000, "V"),
+    **{
+        between: Limit(0, 50_000, "V")
+        for between in ("a_b", "b_c", "c_a", "a_n", "b_n", "c_n", "n_g")
+    },
     "amps": _AMPS,
     "fault_amps": _positive(500_000, "A"),
     "device_amps": _AMPS,

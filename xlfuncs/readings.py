@@ -41,6 +41,12 @@ def _limits_by_nominal() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 NOMINALS, RANGE_LIMITS = _limits_by_nominal()
 NOMINAL_LIST = ", ".join(f"{nominal:g}" for nominal in NOMINALS[:-1]) + f" or {NOMINALS[-1]:g}"
 
+
+def service_limits(nominal: float) -> NDArray[np.float64]:
+    """Lowest and highest service voltage of Range A and of Range B for a listed nominal. [V]"""
+    return np.asarray(RANGE_LIMITS[np.searchsorted(NOMINALS, nominal), :, 0])
+
+
 # A tap corrects a few percent. A reading further off has another cause, or is a slip.
 FURTHEST_FOR_A_TAP = 20
 LOWEST_TAP = 50
@@ -127,7 +133,7 @@ def voltage_unbalance(readings: ArrayLike) -> NDArray[np.float64]:
 
     Examples
     --------
-    =XF_VOLTAGE_UNBALANCE(B2:B4)
+    =XF_VOLTAGE_UNBALANCE({474, 476, 473})
     """
     (readings,) = within_limits(readings=readings)
     require(readings.shape[-1:] == (3,), "readings must be three, line to line")
