@@ -162,19 +162,22 @@ class Grouper:
 
 
 def _own_row_marked(text: str, row: int) -> str:
-    """The text with its own row number, where it is the relative row of a cell, made a mark."""
+    """The text with its own row number made a mark; nothing if it has other relative rows."""
     pieces = []
-    own = str(row)
     try:
         tokens = tokenize(text)
     except FormulaError:
         return ""
     for token in tokens:
         letters = token.text.rstrip("0123456789")
-        if token.kind == "cell" and "$" not in letters[1:] and token.text[len(letters) :] == own:
+        if token.kind == "rows":
+            return ""
+        if token.kind != "cell" or letters.endswith("$"):
+            pieces.append(token.text)
+        elif token.text[len(letters) :] == str(row):
             pieces.append(letters + "\0")
         else:
-            pieces.append(token.text)
+            return ""
     return "".join(pieces)
 
 
