@@ -19,6 +19,7 @@ from xlfuncs.conductor import (
 from xlfuncs.designations import SIZES
 from xlfuncs.errors import InputError
 from xlfuncs.overcurrent import RATINGS
+from xlfuncs.steps import recording
 
 NAMES = SIZES.names.tolist()
 COPPER = NAMES[NAMES.index("14 AWG") :]
@@ -182,9 +183,13 @@ def test_unmarked_terminals_are_decided_by_size_or_by_current():
     for amps, terminal in ((100.0, 60.0), (100.00005, 60.0), (100.001, 75.0), (300.0, 75.0)):
         assert conductor_size(amps) == conductor_size(amps, terminal=terminal)
         assert protected_size(amps) == protected_size(amps, terminal=terminal)
-    # The whole circuit counts, not its part in one set.
-    assert conductor_size(300.0, sets=4.0) == conductor_size(300.0, terminal=75.0, sets=4.0)
-    assert conductor_size(640.0, sets=4.0) != conductor_size(640.0, terminal=60.0, sets=4.0)
+
+
+def test_unmarked_terminals_are_decided_by_the_whole_circuit():
+    # 300 A in four sets is a circuit above 100 A, though each conductor carries 75 A.
+    with recording() as lines:
+        conductor_size(300.0, sets=4.0)
+    assert [line.value for line in lines if line.step == "Terminal rating"] == [75.0]
 
 
 @pytest.mark.parametrize("length", [1.0, 10.0, 10.000001, 25.000001])
