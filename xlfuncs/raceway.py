@@ -54,6 +54,9 @@ INTERNAL = _by_trade_size("area_100_in2")
 FILLABLE = np.array(
     [_by_trade_size(f"area_{part}_in2") for part in ("1wire_53", "2wire_31", "over2_40", "60")]
 )
+# Annex C counts with the unrounded part of the area; the columns above, printed to 0.001 in2,
+# would miss some of its numbers.
+UNROUNDED = PERCENT[:, None, None] / 100 * INTERNAL
 # 3/8 is for the few uses of 348.20(A) and 350.20(A): it is not offered where a size is chosen.
 OFFERED = FILLABLE.copy()
 OFFERED[..., TRADE_SIZES.index("3/8")] = np.nan
@@ -234,11 +237,9 @@ def raceway_size(
     room = OFFERED[rule, kind]
     by_area = at_most(fill.area[..., None], room)
     # Room for n - 0.2 conductors of the one size is as good as room for n.
-    by_note_7 = fill.alike[..., None] & at_least(
-        room * fill.number[..., None],
-        fill.area[..., None] * (fill.number[..., None] - SHORT_OF_ONE),
-    )
-    fits = by_area | by_note_7
+    places = UNROUNDED[rule, kind] * (fill.number / fill.area)[..., None]
+    by_note_7 = fill.alike[..., None] & at_least(places, fill.number[..., None] - SHORT_OF_ONE)
+    fits = by_area | (by_note_7 & ~np.isnan(room))
     require(
         fits.any(axis=-1),
         "the conductors don't fit the largest trade size listed for this raceway: "
@@ -276,13 +277,14 @@ def raceway_size(
     )
     note(
         "Trade size",
-        "{room} in2 is room for {places} equal conductors: 0.8 or more counts as one",
+        "{room} in2 / {each} in2 = {places} equal conductors, 0.8 or more counts as one",
         NAMES[number],
         "",
         "Chapter 9 Table 4 and note 7",
         where=~within,
-        room=chosen_room,
-        places=chosen_room * fill.number / fill.area,
+        room=UNROUNDED[rule, kind, number],
+        each=fill.area / fill.number,
+        places=UNROUNDED[rule, kind, number] * fill.number / fill.area,
     )
     return np.asarray(NAMES[number])
 
