@@ -86,9 +86,7 @@ def test_kinds_of_values(run, plain):
 def test_characters_that_xml_cannot_hold_are_escaped(run, plain):
     # ECMA-376 part 1, 22.9.2.19: _xHHHH_ stands for such a character, _x005F_ for an underscore
     # that would be read as the beginning of one.
-    filled = run(
-        plain({"A1": '=XF_ECHO("x")'}), functions={"XF_ECHO": lambda _: "a\x01b\r_x0041_"}
-    )
+    filled = run(plain({"A1": '=XF_ECHO("x")'}), functions={"XF_ECHO": lambda _: "a\x01b\r_x0041_"})
     assert "<v>a_x0001_b_x000D__x005F_x0041_</v>" in filled.xml()
 
 

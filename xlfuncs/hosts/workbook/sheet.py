@@ -143,8 +143,8 @@ class SheetXml:
 
     def _closing(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
         found = self._name_at(data, 2, name)
-        return found[data[found + 1] == SLASH]
-        return named
+        closing: Positions = found[data[found + 1] == SLASH]
+        return closing
 
     def _find_values(self, data: npt.NDArray[np.uint8], values: Positions, tag_end: Any) -> None:
         if not len(values):
