@@ -17,6 +17,7 @@ from typing import Any
 import xlwings
 
 from ..cells import PREFIX, answer
+from ..descriptions import argument_text, default_text
 from ..functions import FUNCTIONS
 from ..registry import Argument, Function
 
@@ -48,17 +49,12 @@ _log = logging.getLogger(__name__)
 
 
 def prompt(argument: Argument) -> str:
-    """Text beside the argument in Excel's function dialog: what it is, its unit, its default."""
-    parts = [argument.help if argument.help.endswith(".") else f"{argument.help}."]
-    if argument.unit not in ("", "-"):
-        parts.append(f"In {argument.unit}.")
-    if argument.choices:
-        parts.append(f"One of {', '.join(argument.choices)}.")
-    if not argument.required:
-        default = argument.default
-        shown = str(default).upper() if isinstance(default, bool) else default
-        parts.append("May be left out." if shown in (None, "") else f"Left out: {shown}.")
-    return " ".join(parts)
+    """Text beside the argument in Excel's function dialog."""
+    if argument.required:
+        return argument_text(argument)
+    default = default_text(argument)
+    left_out = "May be left out." if default == "blank" else f"Left out: {default}."
+    return f"{argument_text(argument)} {left_out}"
 
 
 def _cell(value: Any) -> Any:
