@@ -11,7 +11,7 @@ import numpy as np
 from .book import Book
 from .dependents import Group
 from .formula import LAST_ROW, FormulaError, Place, tokenize
-from .sheet import ArrayFormula, SheetXml, attributes
+from .sheet import ArrayFormula, SheetXml, attributes, unescape_xml
 from .translate import Kind, Template, Translator
 
 OUTSIDE_SHEET = "it reads cells outside of the sheet"
@@ -29,7 +29,9 @@ class Grouper:
         self.sheet = sheet
         self.translator = translator
         self.tables = [table for table in book.tables.values() if table.sheet == sheet.name]
-        self.sound: dict[bytes, bool] = {}
+        self.checked: dict[object, bool] = {}
+        # The members of keys that need no second look.
+        self.sound: dict[object, list[int]] = {}
         self.members: dict[object, list[int]] = defaultdict(list)
         self.make: dict[object, Callable[[], Template]] = {}
         self.masters: dict[str, int] = {}
@@ -38,13 +40,19 @@ class Grouper:
     def groups(self) -> list[Group]:
         sheet = self.sheet
         rows, columns = sheet.rows.tolist(), sheet.columns.tolist()
+        usual = not self.tables and not sheet.dynamic_cells
         for index, (tag, raw) in enumerate(zip(sheet.formula_tags, sheet.texts, strict=True)):
+            row = rows[index]
             if tag:
-                self._add_special(index, attributes(tag), rows[index], columns[index])
-            elif sheet.dynamic_cells and sheet.is_dynamic(index):
-                self._add_array(index, {}, rows[index], columns[index])
+                self._add_special(index, attributes(tag), row, columns[index])
+            elif not usual and sheet.is_dynamic(index):
+                self._add_array(index, {}, row, columns[index])
             else:
-                self._add(index, raw, rows[index], columns[index])
+                members = self.sound.get(raw.replace(b"%d" % row, b"\0")) if usual else None
+                if members is not None:
+                    members.append(index)
+                else:
+                    self._add(index, raw, row, columns[index])
         found: list[Group] = []
         for key, members in self.members.items():
             found += self._split(self.make[key](), np.array(members, np.int64))
@@ -62,24 +70,27 @@ class Grouper:
         return self.translator.template(text, Place(self.sheet.name, row), column, kind, size)
 
     def _add(self, index: int, raw: bytes, row: int, column: int) -> None:
-        key = self._key(index, raw, row, column)
+        key: object = raw.replace(b"%d" % row, b"\0")
+        if not self._is_sound(key, index, row):
+            key = _rows_as_distances(self.sheet.formula_text(index), row)
+        elif not self.tables:
+            self.sound[key] = self.members[key]
+        if self.tables and b"[" in raw:
+            key = key, *(table.name for table in self.tables if table.holds(row, column))
         self.members[key].append(index)
         if key not in self.make:
             self.make[key] = lambda: self._template(index, row, column)
 
-    def _key(self, index: int, raw: bytes, row: int, column: int) -> object:
-        if b"&" in raw or b"<" in raw:
-            raw = self.sheet.formula_text(index).encode()
-        number = b"%d" % row
-        key = raw.replace(number, b"\0")
-        sound = self.sound.get(key)
+    def _is_sound(self, key: object, index: int, row: int) -> bool:
+        """Whether a text with its row number taken out means the same in every row."""
+        sound = self.checked.get(key)
         if sound is None:
-            sound = self.sound[key] = _own_row_marked(raw.decode(), row).encode() == key
-        found: object = key if sound else _rows_as_distances(raw.decode(), row)
-        if self.tables and b"[" in raw:
-            around = [table.name for table in self.tables if table.holds(row, column)]
-            return found, *around
-        return found
+            assert isinstance(key, bytes)
+            marked = _own_row_marked(self.sheet.formula_text(index), row)
+            # An escape by number could hold the row's digits.
+            sound = not (b"&#" in key or b"<" in key) and marked == unescape_xml(key.decode())
+            self.checked[key] = sound
+        return sound
 
     def _add_special(self, index: int, tag: dict[str, str], row: int, column: int) -> None:
         kind = tag.get("t")

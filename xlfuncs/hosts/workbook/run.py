@@ -98,10 +98,7 @@ class Run:
         while True:
             self._leave_without_value(needed)
             self.computed = {
-                name: np.array(
-                    [i for i in np.flatnonzero(needed[name]).tolist() if i not in sheet.left],
-                    np.int64,
-                )
+                name: np.setdiff1d(np.flatnonzero(needed[name]), list(sheet.left))
                 for name, sheet in self.sheets.items()
             }
             if not any(map(len, self.computed.values())):
@@ -122,11 +119,12 @@ class Run:
         everything = {name: np.ones(len(s.xml.rows), bool) for name, s in self.sheets.items()}
         if self.recompute_all:
             return everything
-        seeds: dict[str, Any] = {}
-        for name, sheet in self.sheets.items():
-            ours = np.fromiter((t.calls_ours for t in sheet.templates), bool, len(sheet.templates))
-            seeds[name] = np.flatnonzero(ours | ~sheet.xml.has_value)
-        return self.dependents.spread(seeds, everything)
+        seeds = {name: ~sheet.xml.has_value for name, sheet in self.sheets.items()}
+        for group in self.groups:
+            if group.template.calls_ours:
+                seeds[group.sheet][group.indexes] = True
+        indexes = {name: np.flatnonzero(marks) for name, marks in seeds.items()}
+        return self.dependents.spread(indexes, everything)
 
     def _leave_known(self, needed: Marks) -> None:
         """Leave alone what is known beforehand not to be computable; write the others' texts."""
@@ -139,14 +137,13 @@ class Run:
                     self.knowledge.check(unescape(template.text(int(group.rows[chosen][0]))))
                 except FormulaError as failure:
                     reason = str(failure)
-            for index, row in zip(
-                group.indexes[chosen].tolist(), group.rows[chosen].tolist(), strict=True
-            ):
-                if reason:
-                    sheet.left.setdefault(index, reason)
-                elif not template.totals:
-                    sheet.texts[index] = template.text(row)
-                else:
+            indexes, rows = group.indexes[chosen].tolist(), group.rows[chosen].tolist()
+            if reason:
+                sheet.left |= {index: sheet.left.get(index, reason) for index in indexes}
+            elif not template.totals:
+                sheet.texts.update(zip(indexes, map(template.text, rows), strict=True))
+            else:
+                for index, row in zip(indexes, rows, strict=True):
                     try:
                         sheet.texts[index] = template.text_of_visible(row, self._visible_runs)
                     except FormulaError as failure:
@@ -288,21 +285,25 @@ class Run:
         xml = sheet.xml
         opening, closing = xml.tag(b"f>"), xml.closing(b"f")
         computed = set(self.computed[name].tolist())
-        starts, ends = xml.formula_start.tolist(), xml.formula_end.tolist()
-        inner_ends = xml.inner_end.tolist()
-        edits: list[Edit] = []
-        for index, (start, end, inner_end) in enumerate(zip(starts, ends, inner_ends, strict=True)):
-            if index in computed:
-                text = sheet.texts[index].encode()
-                edits.append((start, inner_end, opening + text + closing))
-            else:
-                edits.append((start, end, b""))
-        anchors = set(zip(xml.rows.tolist(), xml.columns.tolist(), strict=True))
+        texts = sheet.texts
+        edits: list[Edit] = [
+            (start, inner_end, opening + texts[index].encode() + closing)
+            if index in computed
+            else (start, end, b"")
+            for index, (start, end, inner_end) in enumerate(
+                zip(
+                    xml.formula_start.tolist(),
+                    xml.formula_end.tolist(),
+                    xml.inner_end.tolist(),
+                    strict=True,
+                )
+            )
+        ]
         for index, array in sheet.arrays.items():
             if index in computed:
                 for row, column in _cells(array.area):
                     position = xml.cells.get((row, column))
-                    if position is not None and (row, column) not in anchors:
+                    if position is not None and (row, column) not in xml.formula_cells:
                         head_end, close, _ = xml.cell_span(position)
                         edits.append((head_end, close, b""))
         return xml.feed(edits)
@@ -332,6 +333,9 @@ class Run:
                 if any(_overlap(area, merged) for merged in sheet.xml.merged_areas):
                     failed[index] = Failure("its results would spread into merged cells")
                     continue
+                if any(place in sheet.xml.formula_cells for place in _cells(area)[1:]):
+                    failed[index] = Failure("its results would spread over another formula")
+                    continue
                 old = self.dependents.areas[name, index]
                 self.dependents.areas[name, index] = _around(old, area)
             results.areas[index] = area
@@ -340,7 +344,9 @@ class Run:
                 results.spread[row, column] = None
             for row, column in _cells(area):
                 results.spread[row, column] = values[row - area[0]][column - area[1]]
-            del results.spread[sheet.place(index)]
+            for place in [*_cells(array.area), *_cells(area)]:
+                if place in sheet.xml.formula_cells:
+                    results.spread.pop(place, None)
         return failed
 
     def changed_parts(self, share: bool) -> dict[str, bytes]:
@@ -350,12 +356,12 @@ class Run:
             if results.values:
                 self.progress("writing", len(changed) / len(self.sheets))
                 sheet = self.sheets[name]
-                edits: list[Edit] = []
-                for index, value in results.values.items():
-                    area = results.areas.get(index)
-                    old = sheet.arrays[index].area if area else None
-                    text = _range(area) if area and area != old else None
-                    edits += sheet.xml.value_edits(index, value, text)
+                areas = {
+                    index: _range(area)
+                    for index, area in results.areas.items()
+                    if area != sheet.arrays[index].area
+                }
+                edits = sheet.xml.value_edits(results.values, areas)
                 edits += sheet.xml.area_edits(results.spread)
                 changed[self.book.sheet_parts[name]] = splice(sheet.xml.xml, edits)
         if share:
@@ -373,7 +379,11 @@ class Run:
             results = self.results[name]
             total += len(sheet.xml.rows)
             computed += len(results.values)
-            shown = {sheet.place(index): value for index, value in results.values.items()}
+            shown = {
+                sheet.place(index): value
+                for index, value in results.values.items()
+                if isinstance(value, str)
+            }
             shown |= results.spread
             for (row, column), value in sorted(shown.items()):
                 if isinstance(value, ErrorCode):

@@ -43,6 +43,15 @@ def attributes(tag: bytes) -> dict[str, str]:
     }
 
 
+def unescape_xml(text: str) -> str:
+    """Text with the references to characters resolved."""
+    if "&" not in text:
+        return text
+    text = re.sub(r"&#x([0-9A-Fa-f]+);", lambda match: chr(int(match[1], 16)), text)
+    text = re.sub(r"&#([0-9]+);", lambda match: chr(int(match[1])), text)
+    return unescape(text, {"&quot;": '"', "&apos;": "'"})
+
+
 @dataclass(frozen=True)
 class ArrayFormula:
     """An array formula: its fixed range, or the range over which a dynamic one spilled."""
@@ -197,11 +206,7 @@ class SheetXml:
         if "<" in raw:
             raw = CDATA.sub(lambda match: escape(match[1]), raw)
             raw = re.sub(r"<!--.*?-->|<\?.*?\?>", "", raw, flags=re.DOTALL)
-        if "&" not in raw:
-            return raw
-        raw = re.sub(r"&#x([0-9A-Fa-f]+);", lambda match: chr(int(match[1], 16)), raw)
-        raw = re.sub(r"&#([0-9]+);", lambda match: chr(int(match[1])), raw)
-        return unescape(raw, {"&quot;": '"', "&apos;": "'"})
+        return unescape_xml(raw)
 
     def array_formula(self, index: int, tag: dict[str, str]) -> ArrayFormula:
         try:
@@ -256,6 +261,12 @@ class SheetXml:
         pattern = re.compile(re.escape(self.tag(b"mergeCell")) + rb"\s[^>]*>")
         return [box(attributes(match[0])["ref"]) for match in pattern.finditer(tail)]
 
+    @functools.cached_property
+    def formula_cells(self) -> dict[tuple[int, int], int]:
+        """Index of every formula cell by row and column."""
+        places = zip(self.rows.tolist(), self.columns.tolist(), strict=True)
+        return {place: index for index, place in enumerate(places)}
+
     def cell_span(self, start: int) -> tuple[int, int, int]:
         """End of a cell's opening tag, start of its closing tag and its end."""
         head_end = self.scan.index(b">", start) + 1
@@ -264,26 +275,35 @@ class SheetXml:
         close = self.scan.index(self.closing(b"c"), head_end)
         return head_end, close, close + len(self.closing(b"c"))
 
-    def value_edits(self, index: int, value: Any, area: str | None = None) -> list[Edit]:
-        """Edits that store a value in a formula cell; `area` is a new range of its array."""
-        start, head_end = int(self.cell_start[index]), int(self.head_end[index])
-        kind, content = self.encoded(value)
-        head = self.xml[start:head_end]
-        edits = []
-        new_head = with_type(head, kind)
-        if new_head != head:
-            edits.append((start, head_end, new_head))
-        formula_end = int(self.formula_end[index])
-        if area is not None:
-            begin = int(self.formula_start[index])
-            end = self.scan.index(b">", begin)
-            tag = re.sub(
-                rb"""(\sref\s*=\s*)["'][^"']*["']""",
-                rb'\1"%s"' % area.encode(),
-                self.xml[begin:end],
-            )
-            edits.append((begin, end, tag))
-        edits.append((formula_end, int(self.inner_end[index]), content))
+    def value_edits(self, values: dict[int, Any], areas: dict[int, str]) -> list[Edit]:
+        """Edits that store values in formula cells; `areas` are new ranges of their arrays."""
+        edits: list[Edit] = []
+        indexes = np.array(list(values), np.int64)
+        opening, closing = self.tag(b"v>"), self.closing(b"v")
+        for value, start, head_end, formula_end, inner_end in zip(
+            values.values(),
+            self.cell_start[indexes].tolist(),
+            self.head_end[indexes].tolist(),
+            self.formula_end[indexes].tolist(),
+            self.inner_end[indexes].tolist(),
+            strict=True,
+        ):
+            head = self.xml[start:head_end]
+            if value is None:
+                kind, content = b"", b""
+            else:
+                kind, text = encode(value)
+                content = opening + text + closing
+            new_head = with_type(head, kind)
+            if new_head != head:
+                edits.append((start, head_end, new_head))
+            edits.append((formula_end, inner_end, content))
+        for index, area in areas.items():
+            start = int(self.formula_start[index])
+            end = self.scan.index(b">", start)
+            new = rb'\1"%s"' % area.encode()
+            tag = re.sub(rb"""(\sref\s*=\s*)["'][^"']*["']""", new, self.xml[start:end])
+            edits.append((start, end, tag))
         return edits
 
     def encoded(self, value: Any) -> tuple[bytes, bytes]:
@@ -373,21 +393,22 @@ TYPE = re.compile(rb"""\s(?:t|vm)\s*=\s*(?:"[^"]*"|'[^']*')""")
 
 def with_type(head: bytes, kind: bytes) -> bytes:
     """Opening tag of a cell with another type; metadata of the old value (`vm`) goes."""
-    if b" t=" in head or b" vm=" in head or b"t=" in head:
+    if b"t=" in head or b"vm=" in head:
         head = TYPE.sub(b"", head)
     return head[:-1] + b' t="' + kind + b'">' if kind else head
 
 
 def encode(value: Any) -> tuple[bytes, bytes]:
     """Type and text of a stored value as the format writes them."""
-    # Error codes are texts of their own class.
+    if type(value) is float:
+        if value.is_integer() and abs(value) < 1e15:
+            return b"", b"%d" % value
+        return b"", repr(value).encode()
     if isinstance(value, bool):
         return b"b", b"1" if value else b"0"
-    if isinstance(value, int | float):
-        number = float(value)
-        if number.is_integer() and abs(number) < 1e15:
-            return b"", b"%d" % number
-        return b"", repr(number).encode()
+    if isinstance(value, int):
+        return b"", b"%d" % value
+    # Error codes are texts of their own class.
     if type(value) is not str:
         # Excel itself stores the newer errors as #VALUE!, which older versions can read.
         code = str(value)
@@ -400,7 +421,7 @@ def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = 
     """Copy of the XML from `start` to `end` with the edits made."""
     pieces: list[bytes] = []
     position = start
-    for first, last, new in sorted(edits, key=lambda edit: edit[:2]):
+    for first, last, new in sorted(edits):
         pieces.append(xml[position:first])
         pieces.append(new)
         position = last

@@ -30,9 +30,12 @@ def _elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
     """Repeat a function of single values over arrays, as Excel's operators do."""
 
     def repeated(*values: Any) -> Any:
-        grids = [value for value in values if isinstance(value, list)]
-        if not grids:
+        for value in values:
+            if type(value) is list:
+                break
+        else:
             return function(*values)
+        grids = [value for value in values if isinstance(value, list)]
         rows = max(len(grid) for grid in grids)
         columns = max(len(line) for grid in grids for line in grid)
         return [
