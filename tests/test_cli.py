@@ -142,3 +142,24 @@ def test_demo_builds_fills_and_shows_the_job_list(tmp_path):
     assert totals["Transformers"] == len(good)
     assert totals["Installed kVA"] == sum(row[2] for row in good)
     assert totals["Wrong rows caught"] == len(wrong)
+
+
+def test_setup_excel_elsewhere_only_says_what_it_would_do(tmp_path, monkeypatch):
+    monkeypatch.setenv("HOME", str(tmp_path))
+    run = xlfuncs("setup", "excel", folder=tmp_path)
+    assert run.returncode == 0
+    if sys.platform != "win32":
+        assert "nothing was changed here" in run.stdout
+    assert "xlfuncs.hosts.excel" in run.stdout
+    check = xlfuncs("setup", "excel", "--check", folder=tmp_path)
+    assert check.returncode == 0
+    assert "Python" in check.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_setup_calc_refuses_without_a_profile(tmp_path):
+    run = xlfuncs("setup", "calc", "--profile", "none", folder=tmp_path)
+    assert run.returncode == 2
+    assert run.stderr.startswith("xlfuncs: ")
+    assert run.stderr.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

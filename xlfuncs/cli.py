@@ -241,6 +241,47 @@ def demo(
     _print_report(report, path)
 
 
+setup_app = typer.Typer(
+    help="Put the functions into a spreadsheet program, or take them out.", no_args_is_help=True
+)
+app.add_typer(setup_app, name="setup")
+
+
+@setup_app.command("excel")
+def setup_excel(
+    check: Annotated[bool, typer.Option("--check", help="Report only, change nothing.")] = False,
+    remove: Annotated[bool, typer.Option("--remove", help="Undo the set-up.")] = False,
+) -> None:
+    """Offer the functions in Excel on Windows; elsewhere say what would be done."""
+    from . import setup_excel as excel
+
+    try:
+        if check:
+            for finding in excel.check():
+                out.print(str(finding), markup=False)
+            return
+        out.print(str(excel.remove() if remove else excel.install()), markup=False)
+    except excel.Refusal as refusal:
+        raise _refuse(refusal) from None
+
+
+@setup_app.command("calc")
+def setup_calc(
+    profile: Annotated[
+        Path | None,
+        typer.Option("--profile", help="LibreOffice user profile; default: your own."),
+    ] = None,
+    remove: Annotated[bool, typer.Option("--remove", help="Undo the set-up.")] = False,
+) -> None:
+    """Offer the functions in LibreOffice Calc."""
+    from . import setup_calc as calc
+
+    try:
+        out.print(calc.remove(profile) if remove else calc.install(profile), markup=False)
+    except calc.Refusal as refusal:
+        raise _refuse(refusal) from None
+
+
 def main() -> None:
     """Run the command."""
     app()
