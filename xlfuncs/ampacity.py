@@ -12,7 +12,7 @@ from .designations import SIZES, choice, insulation_rating
 from .errors import require
 from .limits import at_most, first_at_least, within_limits
 from .registry import worksheet
-from .steps import note
+from .steps import is_recording, note
 
 METALS = ("cu", "al")
 # Temperature rating at the head of the table's columns, degC.
@@ -140,6 +140,8 @@ class Conditions:
 
         `default` tells in words what decided the rating of unmarked terminals.
         """
+        if not is_recording():
+            return
         table = AMPACITY[self.metal, self.column, size]
         limit = AMPACITY[self.metal, self._limiting_column(terminal), size]
         corrected = table * self.factor

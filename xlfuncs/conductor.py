@@ -22,7 +22,7 @@ from .errors import require
 from .limits import at_least, at_most, within_limits
 from .overcurrent import EDITIONS, next_rating, rating_at_most
 from .registry import worksheet
-from .steps import note
+from .steps import is_recording, note
 
 __all__ = [
     "adjustment_factor",
@@ -199,6 +199,8 @@ def _show_choice(
     rating: NDArray[np.float64],
     sets: NDArray[np.float64],
 ) -> None:
+    if not is_recording():
+        return
     amps = conditions.usable(size, rating)
     conditions.show(size, rating, amps, BY_AMPS)
     _note_sets(amps, sets, amps * sets)
