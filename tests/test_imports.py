@@ -19,7 +19,7 @@ ORDER = [
     {"registry", "steps", "tables", "units"},
     {"limits", "designations"},
     {"SUBJECTS"},
-    {"working", "installation"},
+    {"working", "installation", "review"},
     {"functions"},
     {""},
     {"hosts"},

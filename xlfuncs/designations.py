@@ -41,7 +41,12 @@ CHOICES: dict[str, dict[float | str | bool, tuple[str, ...]]] = {
     "device": {"breaker": ("circuit breaker", "cb"), "fuse": ("fuses",)},
     "rounding": {"up": (), "down": ()},
     "winding": {"primary": (), "secondary": ()},
-    "secondary_winding": {"wye": ("y", "star"), "delta": ()},
+    "secondary_winding": {
+        "wye": ("y", "star"),
+        "delta": ("d",),
+        "three-wire": ("3-wire", "3 wire", "three wire"),
+        "two-wire": ("2-wire", "2 wire", "two wire"),
+    },
     "electrode": {
         "structure": ("building", "building steel", "water pipe"),
         "pipe": (),

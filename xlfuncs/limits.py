@@ -114,6 +114,8 @@ LIMITS: dict[str, Limit] = {
     "tail": Limit(0, 100, "ft"),
     "conductors": _count(1, 500),
     "sets": _count(1, 20),
+    "primary_sets": _count(1, 20),
+    "secondary_sets": _count(1, 20),
     "count": _count(1, 10_000),
     "count_1": _count(1, 500),
     "count_2": _count(0, 500),
