@@ -310,7 +310,7 @@ def tap(
     off = np.where(there, np.abs(predicted - nominal[..., None]), np.inf)
     equal = off <= off.min(axis=-1, keepdims=True) + RELATIVE_TOLERANCE * nominal[..., None]
     best = equal.argmax(axis=-1)[..., None]
-    taps, predicted = np.broadcast_arrays(taps, predicted)
+    taps, predicted, _ = np.broadcast_arrays(taps, predicted, off)
     chosen = np.take_along_axis(taps, best, -1)[..., 0] + 0.0
     note(
         "Secondary voltage on the tap",
