@@ -33,9 +33,9 @@ TRUST = (
     "In Excel: File > Options > Trust Center > Trust Center Settings > Macro Settings, "
     "tick 'Trust access to the VBA project object model'."
 )
-IMPORT = (
-    "Restart Excel. Save the workbook as .xlsm, open the xlwings tab and press Import Functions."
-)
+SAVE = "Restart Excel and save the workbook as .xlsm."
+REFER = "Press Alt+F11, choose Tools > References, tick xlwings, close the editor."
+IMPORT = "In the xlwings tab press Import Functions."
 TRY = "Type =XF_FULL_LOAD_CURRENT(75, 480) into a cell. It shows 90.2 A."
 UNTRUST = "Take the tick of the Trust Center off again: only Import Functions needs it."
 
@@ -393,7 +393,7 @@ def _steps(machine: Machine) -> list[str]:
     by_hand = [finding.action for finding in findings if finding.state == TO_DO and finding.action]
     if not machine.is_windows:
         by_hand = ["On Windows: close Excel, run xlwings addin install", TRUST]
-    return [*by_hand, IMPORT, TRY, UNTRUST]
+    return [*by_hand, SAVE, REFER, IMPORT, TRY, UNTRUST]
 
 
 def _modules(value: str | None) -> list[str]:

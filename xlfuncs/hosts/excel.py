@@ -85,7 +85,7 @@ def offer(function: Function) -> Callable[..., Any]:
             if os.environ.get(RAISE):
                 raise
             _log.exception("%s%r", function.name, arguments)
-            return f"{PREFIX}{function.name} has failed, which is its fault. Please report it"
+            return f"{PREFIX}{function.name} has failed by a fault of its own. Please report it"
 
     in_sheet.__name__ = in_sheet.__qualname__ = function.name
     in_sheet.__module__ = __name__
