@@ -1,18 +1,206 @@
-"""Cells for every function of the registry, made from its example and the kinds it declares."""
+"""Cells for every function of the registry, made from its example and the kinds it declares.
+
+A case is one call of a function: what its argument cells hold, and where they stand in a sheet.
+"""
 
 import ast
+import datetime
 import re
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import openpyxl
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.formula import ArrayFormula
+
+import xlfuncs
+from xlfuncs.designations import CHOICES
+from xlfuncs.functions import FUNCTIONS
 
 READINGS = [[474.0], [476.0], [473.0]]
+DATE = datetime.datetime(2024, 2, 1)
+MESSAGE = "Check: kva is blank"
+
+
+class LeftOut:
+    """An argument left out before another one: nothing between two commas."""
+
+    def __repr__(self):
+        return "left out"
+
+
+LEFT_OUT = LeftOut()
+
+
+@dataclass
+class Case:
+    """One call: its argument cells (a list of rows for a range) and the plain answer."""
+
+    function: str
+    about: str
+    arguments: list
+    row: int = 0
+
+    @property
+    def id(self):
+        return f"{self.function}: {self.about}: {self.arguments}"
+
+    @property
+    def held(self):
+        """The arguments as xlfuncs.call takes them."""
+        return [None if argument is LEFT_OUT else argument for argument in self.arguments]
+
+    @cached_property
+    def answer(self):
+        return xlfuncs.call(self.function, *self.held)
 
 
 def example(function):
     """The arguments of the function's own example, as cells hold them."""
     inside = function.example.splitlines()[0].removeprefix(f"={function.name}(").rstrip(")")
-    inside = re.sub(r"\b[A-Z]+\d+:[A-Z]+\d+\b", "READINGS", inside)
     inside = re.sub(r"\b(TRUE|FALSE)\b", lambda word: word[0].capitalize(), inside)
-    tree = ast.parse(f"[{inside}]", mode="eval").body
+    inside = re.sub(r"\b[A-Z]+\d+:[A-Z]+\d+\b", str(READINGS), inside)
+    inside = re.sub(r"\{(.*?)\}", lambda rows: f"[[{rows[1].replace(';', '],[')}]]", inside)
+    return ast.literal_eval(f"[{inside}]")
+
+
+def kinds(argument, given):
+    """What the cell of an argument may hold, good and bad, each with a word for it."""
+    yield "blank", None
+    yield "empty text", ""
+    yield "other text", "abc"
+    yield "message", MESSAGE
+    yield "error", "#N/A"
+    yield "date", DATE
+    yield "boolean", True
+    if argument.kind in ("number", "count"):
+        yield "zero", 0.0
+        yield "negative", -1.0
+        yield "huge", 1e12
+        yield "fraction", 2.5
+        if isinstance(given, (int, float)):
+            yield "text number", f"{given:g}"
+            unit = argument.unit.replace("-", "")
+            yield "unit", f"{given:g} {unit}"
+            yield "wrong unit", f"{given:g} kg"
+    elif argument.kind == "choice":
+        for choice in CHOICES[argument.name]:
+            yield "choice", choice
+    elif argument.kind == "designation":
+        yield "number", 6.0
+
+
+def _cases(function):
+    given = example(function)
+    count = len(function.arguments)
+    yield "example", given
+    yield "nothing", []
+    yield "all blank", [None] * count
+    yield "too many", [*given, *[None] * (count - len(given)), 1.0]
+    required = sum(argument.required for argument in function.arguments)
+    if required > 1:
+        yield "one missing", given[: required - 1]
+    for place, argument in enumerate(function.arguments):
+        around = [*given, *[None] * (place + 1 - len(given))]
+        if argument.kind == "numbers":
+            readings = around[place]
+            for about, cell in kinds(argument, None):
+                rows = [[cell], *readings[1:]]
+                yield f"{about} in {argument.name}", [*around[:place], rows, *around[place + 1 :]]
+            continue
+        if argument.kind == "cell" and place > len(given):
+            continue
+        for about, cell in kinds(argument, around[place]):
+            yield f"{about} in {argument.name}", [*around[:place], cell, *around[place + 1 :]]
+        if place < count - 1 and not argument.required:
+            after = [*around[place + 1 :]] or [None]
+            yield f"{argument.name} left out", [*around[:place], LEFT_OUT, *after]
+    if function.elementwise and not function.columns:
+        for place, argument in enumerate(function.arguments[: len(given)]):
+            rows = [[given[place]], [None], ["abc"], [given[place]]]
+            yield f"range in {argument.name}", [*given[:place], rows, *given[place + 1 :]]
+        yield "ranges", [[[one], [one], [None]] for one in given]
+        yield "ranges of different size", [[[one]] * (2 + n) for n, one in enumerate(given)]
+        yield "a row", [[[given[0], given[0]]], *given[1:]]
+
+
+@cache
+def cases():
+    """All cases, each with a row of the sheet of its own."""
+    row, found = 1, []
+    for function in FUNCTIONS.values():
+        for about, arguments in _cases(function):
+            case = Case(function.name, about, arguments, row)
+            found.append(case)
+            blocks = [a for a in [*case.held, case.answer] if isinstance(a, list)]
+            row += max([len(block) for block in blocks], default=1)
+    return found
+
+
+# A range stands in the columns of its argument; rows of more than one column get room.
+WIDTH = 2
+RESULT = 1 + WIDTH * 40
+
+
+def build(path, which=None):
+    """Write a workbook whose one sheet asks every case."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for case in which or cases():
+        places = [_put(sheet, case.row, 1 + WIDTH * n, a) for n, a in enumerate(case.arguments)]
+        formula = f"={case.function}({','.join(places)})"
+        answer, first = case.answer, f"{get_column_letter(RESULT)}{case.row}"
+        if isinstance(answer, list):
+            corner = get_column_letter(RESULT + len(answer[0]) - 1)
+            area = f"{first}:{corner}{case.row + len(answer) - 1}"
+            sheet[first] = ArrayFormula(area, formula)
+        else:
+            sheet[first] = formula
+    book.save(path)
+
+
+def _put(sheet, row, column, argument):
+    """Put an argument into its cells; return the reference to them."""
+    if argument is LEFT_OUT:
+        return ""
+    rows = argument if isinstance(argument, list) else [[argument]]
+    for down, cells in enumerate(rows):
+        for right, cell in enumerate(cells):
+            if cell == "":  # a text cell without text, which openpyxl would leave blank
+                sheet.cell(row + down, column + right, '=""')
+            else:
+                sheet.cell(row + down, column + right, cell)
+    first = f"{get_column_letter(column)}{row}"
+    last = f"{get_column_letter(column + len(rows[0]) - 1)}{row + len(rows) - 1}"
+    return first if first == last else f"{first}:{last}"
+
+
+def read(sheet, case):
+    """What stands in the result cells of a case, in the shape of its answer."""
+    answer = case.answer
+    if not isinstance(answer, list):
+        return sheet.cell(case.row, RESULT).value
     return [
-        [row[:] for row in READINGS] if isinstance(part, ast.Name) else ast.literal_eval(part)
-        for part in tree.elts
+        [sheet.cell(case.row + down, RESULT + right).value for right in range(len(answer[0]))]
+        for down in range(len(answer))
     ]
+
+
+def differs(got, expected):
+    """Tell whether two answers differ: numbers by more than 1 part in 1e12, blank is empty text."""
+    if isinstance(expected, list) or isinstance(got, list):
+        return (
+            not isinstance(got, list)
+            or not isinstance(expected, list)
+            or len(got) != len(expected)
+            or any(
+                len(a) != len(b) or any(map(differs, a, b))
+                for a, b in zip(got, expected, strict=True)
+            )
+        )
+    got, expected = ("" if value is None else value for value in (got, expected))
+    if isinstance(got, bool) != isinstance(expected, bool):
+        return True
+    if isinstance(got, (int, float)) and isinstance(expected, (int, float)):
+        return abs(got - expected) > 1e-12 * max(abs(got), abs(expected))
+    return got != expected
