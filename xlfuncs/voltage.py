@@ -99,8 +99,9 @@ def voltage_drop(
 
     R and X are the printed values of the table for three single conductors in one conduit at
     75 degC and 60 Hz. They have two or three digits, so the last digit of an answer says little.
-    The formula is an approximation, close as long as the drop is a small part of the voltage. A
-    leading power factor is not covered.
+    The formula is a close approximation: the exact drop is never smaller, and larger by at most
+    half the square of I Z over V; with I Z at 5 % of V, that is 0.13 % of V. A leading power factor
+    is not covered.
 
     References
     ----------
