@@ -135,7 +135,9 @@ def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
     try:
         shape = np.broadcast_shapes(*(grid.shape for grid in grids))
     except ValueError:
-        sizes = ", ".join(f"{rows} x {columns}" for rows, columns in (g.shape for g in grids))
+        sizes = ", ".join(
+            f"{rows} x {columns}" for rows, columns in (g.shape for g in grids if g.size != 1)
+        )
         return f"{PREFIX}the ranges differ in size ({sizes})"
     count = math.prod(shape)
     if count == 0:
