@@ -117,14 +117,13 @@ def choice(name: str, values: ArrayLike | None) -> NDArray[np.generic]:
     values : ndarray
         Numbers, texts or booleans, as the choices are; NaN where a number may be left blank.
     """
-    accepted = _ACCEPTED[name]
     if values is None or isinstance(values, (str, bool, int, float)):  # one cell: no arrays yet
         alone = _choice_number(name, text_of(values))
-        require(alone != -1, f"{name} must be {_or_list(CHOICES[name])}")
-        return np.asarray(accepted[alone])
+        require(alone != -1, _REFUSAL[name])
+        return _ALONE[name][alone]
     number = _each(partial(_choice_number, name), values)
-    require(number != -1, f"{name} must be {_or_list(CHOICES[name])}")
-    return np.asarray(accepted[number])
+    require(number != -1, _REFUSAL[name])
+    return np.asarray(_ACCEPTED[name][number])
 
 
 # The values of each choice as an array; a blank that is allowed stands at the end, where the
@@ -133,6 +132,8 @@ _ACCEPTED: dict[str, NDArray[np.generic]] = {
     name: np.array([*choices, np.nan, np.nan] if name in MAY_BE_BLANK else list(choices))
     for name, choices in CHOICES.items()
 }
+_ALONE = {name: [np.asarray(value) for value in values] for name, values in _ACCEPTED.items()}
+_REFUSAL = {name: f"{name} must be {_or_list(choices)}" for name, choices in CHOICES.items()}
 
 
 class Sizes:

@@ -147,6 +147,10 @@ def within_limits_or_blank(**arguments: ArrayLike | None) -> tuple[NDArray[np.fl
     return tuple(_within(name, values, blank=True) for name, values in arguments.items())
 
 
+BLANK = np.asarray(np.nan)
+BLANK.setflags(write=False)
+
+
 def _holds(limit: Limit, number: float) -> bool:
     low = number > limit.low if limit.above else number >= limit.low
     return low and number <= limit.high and (not limit.whole or number.is_integer())
@@ -156,6 +160,8 @@ def _within(name: str, values: ArrayLike | None, blank: bool = False) -> NDArray
     limit = LIMITS[name]
     if type(values) is float and _holds(limit, values):  # one cell: no arrays yet
         return np.asarray(values)
+    if values is None and blank:
+        return BLANK
     numbers = np.asarray(values, float)
     holds = numbers > limit.low if limit.above else numbers >= limit.low
     holds = holds & (numbers <= limit.high)
@@ -163,5 +169,6 @@ def _within(name: str, values: ArrayLike | None, blank: bool = False) -> NDArray
         holds = holds & (numbers == np.rint(numbers))
     if blank:
         holds = holds | np.isnan(numbers)
-    require(holds, f"{name} must be {limit}")
+    if not holds.all():
+        require(holds, f"{name} must be {limit}")
     return numbers
