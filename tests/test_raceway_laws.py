@@ -147,6 +147,7 @@ def test_rows_may_leave_groups_out():
         ["EMT", "THHN", 12.0, 9.0, None, None],
         ["EMT", "THHN", 12.0, 9.0, 10.0, 1.0],
         ["EMT", "THHN", 12.0, 9.0, "", 0.0],
+        ["EMT", "THHN", 8.0, 6.0, None, None],
         ["EMT", "THHN", 12.0, 9.0, 10.0, None],
         ["EMT", "THHN", 12.0, 9.0, None, 1.0],
     ]
@@ -155,6 +156,7 @@ def test_rows_may_leave_groups_out():
         ["1/2 in"],
         ["3/4 in"],
         ["1/2 in"],
+        ["3/4 in"],
         ["Check: count_2 must be above 0 where size_2 is given"],
         ["Check: size_2 is blank, but count_2 is given"],
     ]
