@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import heapq
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import unescape
@@ -35,6 +36,7 @@ class Sheet:
     xml: SheetXml
     arrays: Mapping[int, Any]
     templates: list[Template]
+    # Formulas that are written for their cell alone, because hidden rows matter.
     texts: dict[int, str] = field(default_factory=dict)
     left: dict[int, str] = field(default_factory=dict)
 
@@ -127,7 +129,7 @@ class Run:
         return self.dependents.spread(indexes, everything)
 
     def _leave_known(self, needed: Marks) -> None:
-        """Leave alone what is known beforehand not to be computable; write the others' texts."""
+        """Leave alone what is known beforehand not to be computable."""
         for group in self.groups:
             sheet, template = self.sheets[group.sheet], group.template
             chosen = needed[group.sheet][group.indexes]
@@ -140,9 +142,7 @@ class Run:
             indexes, rows = group.indexes[chosen].tolist(), group.rows[chosen].tolist()
             if reason:
                 sheet.left |= {index: sheet.left.get(index, reason) for index in indexes}
-            elif not template.totals:
-                sheet.texts.update(zip(indexes, map(template.text, rows), strict=True))
-            else:
+            elif template.totals:
                 for index, row in zip(indexes, rows, strict=True):
                     try:
                         sheet.texts[index] = template.text_of_visible(row, self._visible_runs)
@@ -283,30 +283,29 @@ class Run:
         """The sheet as the engine gets it: formulas to compute, and constants for the rest."""
         sheet = self.sheets[name]
         xml = sheet.xml
+        computed = np.zeros(len(xml.rows), bool)
+        computed[self.computed[name]] = True
+        new = [b""] * len(xml.rows)
         opening, closing = xml.tag(b"f>"), xml.closing(b"f")
-        computed = set(self.computed[name].tolist())
-        texts = sheet.texts
-        edits: list[Edit] = [
-            (start, inner_end, opening + texts[index].encode() + closing)
-            if index in computed
-            else (start, end, b"")
-            for index, (start, end, inner_end) in enumerate(
-                zip(
-                    xml.formula_start.tolist(),
-                    xml.formula_end.tolist(),
-                    xml.inner_end.tolist(),
-                    strict=True,
-                )
-            )
-        ]
+        for group in self.groups:
+            if group.sheet == name:
+                chosen = computed[group.indexes]
+                for index, row in zip(
+                    group.indexes[chosen].tolist(), group.rows[chosen].tolist(), strict=True
+                ):
+                    text = sheet.texts.get(index) or group.template.text(row)
+                    new[index] = opening + text.encode() + closing
+        ends = np.where(computed, xml.inner_end, xml.formula_end)
+        formulas = zip(xml.formula_start.tolist(), ends.tolist(), new, strict=True)
+        emptied: list[Edit] = []
         for index, array in sheet.arrays.items():
-            if index in computed:
+            if computed[index]:
                 for row, column in _cells(array.area):
                     position = xml.cells.get((row, column))
                     if position is not None and (row, column) not in xml.formula_cells:
                         head_end, close, _ = xml.cell_span(position)
-                        edits.append((head_end, close, b""))
-        return xml.feed(edits)
+                        emptied.append((head_end, close, b""))
+        return xml.feed(heapq.merge(formulas, sorted(emptied)) if emptied else formulas)
 
     def _collect(self, engine: Engine, name: str) -> dict[int, Failure]:
         """Take the results of one sheet; the cells that have none, and why."""
@@ -361,8 +360,13 @@ class Run:
                     for index, area in results.areas.items()
                     if area != sheet.arrays[index].area
                 }
-                edits = sheet.xml.value_edits(results.values, areas)
-                edits += sheet.xml.area_edits(results.spread)
+                edits: Iterable[Edit] = sheet.xml.value_edits(results.values)
+                if results.areas:
+                    others = [
+                        *sheet.xml.range_edits(areas),
+                        *sheet.xml.area_edits(results.spread),
+                    ]
+                    edits = heapq.merge(edits, sorted(others))
                 changed[self.book.sheet_parts[name]] = splice(sheet.xml.xml, edits)
         if share:
             xml = without_recalculation(self.book.xml)

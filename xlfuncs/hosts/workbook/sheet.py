@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape, unescape
@@ -275,19 +275,19 @@ class SheetXml:
         close = self.scan.index(self.closing(b"c"), head_end)
         return head_end, close, close + len(self.closing(b"c"))
 
-    def value_edits(self, values: dict[int, Any], areas: dict[int, str]) -> list[Edit]:
-        """Edits that store values in formula cells; `areas` are new ranges of their arrays."""
-        edits: list[Edit] = []
-        indexes = np.array(list(values), np.int64)
+    def value_edits(self, values: Mapping[int, Any]) -> Iterator[Edit]:
+        """Edits that store values in formula cells, in the order of the file."""
+        indexes = np.array(sorted(values), np.int64)
         opening, closing = self.tag(b"v>"), self.closing(b"v")
-        for value, start, head_end, formula_end, inner_end in zip(
-            values.values(),
+        for index, start, head_end, formula_end, inner_end in zip(
+            indexes.tolist(),
             self.cell_start[indexes].tolist(),
             self.head_end[indexes].tolist(),
             self.formula_end[indexes].tolist(),
             self.inner_end[indexes].tolist(),
             strict=True,
         ):
+            value = values[index]
             head = self.xml[start:head_end]
             if value is None:
                 kind, content = b"", b""
@@ -296,15 +296,17 @@ class SheetXml:
                 content = opening + text + closing
             new_head = with_type(head, kind)
             if new_head != head:
-                edits.append((start, head_end, new_head))
-            edits.append((formula_end, inner_end, content))
+                yield start, head_end, new_head
+            yield formula_end, inner_end, content
+
+    def range_edits(self, areas: Mapping[int, str]) -> Iterator[Edit]:
+        """Edits that give array formulas a new range."""
         for index, area in areas.items():
             start = int(self.formula_start[index])
             end = self.scan.index(b">", start)
             new = rb'\1"%s"' % area.encode()
             tag = re.sub(rb"""(\sref\s*=\s*)["'][^"']*["']""", new, self.xml[start:end])
-            edits.append((start, end, tag))
-        return edits
+            yield start, end, tag
 
     def encoded(self, value: Any) -> tuple[bytes, bytes]:
         """Type attribute and ``<v>`` element of a value."""
@@ -337,7 +339,7 @@ class SheetXml:
         head = with_type(head.rstrip(b"/>") + b">", kind)
         return head + content + self.closing(b"c")
 
-    def area_edits(self, values: dict[tuple[int, int], Any]) -> list[Edit]:
+    def area_edits(self, values: Mapping[tuple[int, int], Any]) -> list[Edit]:
         """Edits that store values in cells without a formula, inserting the missing ones."""
         edits: list[Edit] = []
         missing: dict[int, list[int]] = {}
@@ -418,12 +420,13 @@ def encode(value: Any) -> tuple[bytes, bytes]:
 
 
 def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = None) -> bytes:
-    """Copy of the XML from `start` to `end` with the edits made."""
-    pieces: list[bytes] = []
+    """Copy of the XML from `start` to `end` with the edits made, which must be in order."""
+    view = memoryview(xml)
+    result = bytearray()
     position = start
-    for first, last, new in sorted(edits):
-        pieces.append(xml[position:first])
-        pieces.append(new)
+    for first, last, new in edits:
+        result += view[position:first]
+        result += new
         position = last
-    pieces.append(xml[position:end])
-    return b"".join(pieces)
+    result += view[position:end]
+    return bytes(result)
