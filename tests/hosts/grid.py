@@ -19,7 +19,13 @@ from xlfuncs.functions import FUNCTIONS
 
 READINGS = [[474.0], [476.0], [473.0]]
 DATE = datetime.datetime(2024, 2, 1)
+DATE_NUMBER = 45323.0  # days from 1899-12-30
 MESSAGE = "Check: kva is blank"
+
+
+def none_for_zero(cell):
+    """A cell whose zero may be an argument left out."""
+    return None if isinstance(cell, (int, float)) and cell == 0 else cell
 
 
 class LeftOut:
@@ -53,6 +59,39 @@ class Case:
     @cached_property
     def answer(self):
         return xlfuncs.call(self.function, *self.held)
+
+    @cached_property
+    def area(self):
+        """Rows and columns of the array formula, None for the formula of one cell.
+
+        An answer may be longer where a host reads a date or a boolean as a number, or a zero as
+        an argument left out.
+        """
+        answers = [
+            self.answer,
+            xlfuncs.call(self.function, *map(numbers_for_dates, self.held)),
+            xlfuncs.call(self.function, *map(numbers_for_all, self.held)),
+            xlfuncs.call(self.function, *map(none_for_zero, self.held)),
+        ]
+        tables = [answer for answer in answers if isinstance(answer, list)]
+        if not tables:
+            return None
+        return max(map(len, tables)), max(len(table[0]) for table in tables)
+
+
+def numbers_for_dates(cell):
+    """A cell as the file of a workbook has it: a date is a number with a format."""
+    if isinstance(cell, list):
+        return [[numbers_for_dates(one) for one in row] for row in cell]
+    return DATE_NUMBER if cell == DATE else cell
+
+
+def numbers_for_all(cell):
+    """A cell as Calc hands it over: dates and booleans are numbers with a format."""
+    if isinstance(cell, list):
+        return [[numbers_for_all(one) for one in row] for row in cell]
+    cell = numbers_for_dates(cell)
+    return float(cell) if isinstance(cell, bool) else cell
 
 
 def example(function):
@@ -112,7 +151,7 @@ def _cases(function):
             continue
         for about, cell in kinds(argument, around[place]):
             yield f"{about} in {argument.name}", [*around[:place], cell, *around[place + 1 :]]
-        if place < count - 1 and not argument.required:
+        if place < count - 1 and not argument.required and argument.kind != "cell":
             after = [*around[place + 1 :]] or [None]
             yield f"{argument.name} left out", [*around[:place], LEFT_OUT, *after]
     if function.elementwise and not function.columns:
@@ -132,8 +171,8 @@ def cases():
         for about, arguments in _cases(function):
             case = Case(function.name, about, arguments, row)
             found.append(case)
-            blocks = [a for a in [*case.held, case.answer] if isinstance(a, list)]
-            row += max([len(block) for block in blocks], default=1)
+            heights = [len(argument) for argument in case.held if isinstance(argument, list)]
+            row += max([1, *heights, *(case.area or ())[:1]])
     return found
 
 
@@ -149,11 +188,11 @@ def build(path, which=None):
     for case in which or cases():
         places = [_put(sheet, case.row, 1 + WIDTH * n, a) for n, a in enumerate(case.arguments)]
         formula = f"={case.function}({','.join(places)})"
-        answer, first = case.answer, f"{get_column_letter(RESULT)}{case.row}"
-        if isinstance(answer, list):
-            corner = get_column_letter(RESULT + len(answer[0]) - 1)
-            area = f"{first}:{corner}{case.row + len(answer) - 1}"
-            sheet[first] = ArrayFormula(area, formula)
+        first = f"{get_column_letter(RESULT)}{case.row}"
+        if case.area:
+            rows, columns = case.area
+            last = f"{get_column_letter(RESULT + columns - 1)}{case.row + rows - 1}"
+            sheet[first] = ArrayFormula(f"{first}:{last}", formula)
         else:
             sheet[first] = formula
     book.save(path)
@@ -175,14 +214,13 @@ def _put(sheet, row, column, argument):
     return first if first == last else f"{first}:{last}"
 
 
-def read(sheet, case):
-    """What stands in the result cells of a case, in the shape of its answer."""
-    answer = case.answer
-    if not isinstance(answer, list):
+def read(sheet, case, expected):
+    """What stands in the result cells of a case, in the shape of the expected answer."""
+    if not isinstance(expected, list):
         return sheet.cell(case.row, RESULT).value
     return [
-        [sheet.cell(case.row + down, RESULT + right).value for right in range(len(answer[0]))]
-        for down in range(len(answer))
+        [sheet.cell(case.row + down, RESULT + right).value for right in range(len(expected[0]))]
+        for down in range(len(expected))
     ]
 
 
