@@ -92,6 +92,8 @@ PAIRS = [
     ("check", "common practice", "721.7 to 1083 A, 5.8 to 8.7 times", ALONE, {}),
     ("check", "common practice", "higher in a unit that steps up",
      {"primary_volts": 208, "secondary_volts": 480, "primary_device": 500}, {}),
+    # 12 × 90.2 A is 1083 A, five times 216.5 A.
+    ("check", "common practice", "it may trip", {"primary_device": 200}, {}),
     ("check", "215.3", "80 A is 0.89 times", {"primary_device": 80}, {"primary_device": 100}),
     # 3/0 AWG 200 A; 3 AWG 100 A, 2 AWG 115 A whose next rating is 125 A: 240.4(B).
     ("stop", "240.4", "carry 200 A: the device of 225 A", {"primary_size": "3/0"}, {}),
@@ -133,6 +135,12 @@ PAIRS = [
     ("stop", "240.21(C)(1)", "carry 240 A: take 250 kcmil", {**TWO_WIRE, "secondary_size": "4/0"},
      TWO_WIRE),
     ("check", "240.21(C)(1)", "primary is a delta too", DELTA, TWO_WIRE),
+    # 100 A × 480 V / 240 V / 3 = 66.7 A: the device at the end decides, whatever the winding.
+    (
+        "note", "240.21(C)(6)", "not below 200 A",
+        {**DELTA, "secondary_device": 200, "secondary_size": "3/0", "secondary_length": 20},
+        {**DELTA, "secondary_device": 200, "secondary_size": "3/0", "secondary_length": 60},
+    ),
     # 300 kcmil 285 A, below the device; no next rating for secondary conductors.
     ("stop", "240.21(C)(2)", "carry 285 A, below 300 A", {"secondary_size": "300"}, {}),
     ("stop", "240.21(C)(2)", "take 350 kcmil or larger", {"secondary_size": "300"}, {}),
@@ -182,6 +190,7 @@ PAIRS = [
     # 480 V / √3 = 277.1 V; 415 V / √3 = 239.6 V; a delta has the line voltage.
     ("check", "250.97", "Primary has 277.1 V", {}, {"primary_volts": 240}),
     ("check", "250.97", "Primary has 239.6 to 415 V", {"primary_volts": 415}, {}),
+    ("check", "250.97", "Primary has 240 to 480 V", TWO_WIRE, {}),
     ("check", "250.97", "Secondary has 277.1 V", {"secondary_volts": 480},
      {"secondary_volts": 415}),
     ("check", "250.97", "Secondary has 415 V", {"secondary_volts": 415,
@@ -237,9 +246,9 @@ PAIRS = [
     # Table 250.122: over 200 to 300 A 4 AWG, over 100 to 200 A 6 AWG.
     ("note", "250.122", "4 AWG", {}, {"primary_device": 200}),
     ("note", "250.122", "full size in each raceway", {"primary_sets": 2}, {}),
-    ("stop", "310.10(G)", "Primary conductors 2 x 1 AWG", {"primary_size": "1",
+    ("stop", "310.10(G)", "Primary conductors 2 x 1", {"primary_size": "1",
      "primary_sets": 2}, {"primary_size": "1/0", "primary_sets": 2}),
-    ("stop", "310.10(H)", "Secondary conductors 2 x 1 AWG", {"secondary_size": "1",
+    ("stop", "310.10(H)", "Secondary conductors 2 x 1", {"secondary_size": "1",
      "secondary_sets": 2, "edition": 2017}, {"secondary_size": "1/0", "secondary_sets": 2,
      "edition": 2017}),
     ("note", "450.11(A)", "25 kVA or more the impedance", {"kva": 25}, {"kva": 24}),
