@@ -231,14 +231,24 @@ def fault_after_run(
         fault_amps=fault_amps,
     )
     note(
-        "Cable resistance and reactance",
-        "{way} × {resistance} ohm and {way} × {reactance} ohm per 1000 ft",
+        "Cable impedance",
+        "{way} thousand ft × √({resistance}² + {reactance}²) ohm per 1000 ft",
         cable,
         "ohm",
-        "Chapter 9 Table 9, magnitude √(R² + X²)",
+        "Chapter 9 Table 9",
         way=way,
         resistance=resistance,
         reactance=reactance,
+    )
+    note(
+        "Source resistance",
+        "{source} / √(1 + {x_over_r}²); the reactance is {x_over_r} times it",
+        source_r,
+        "ohm",
+        "X/R of the source",
+        where=as_vectors,
+        source=source,
+        x_over_r=x_over_r,
     )
     note(
         "Total impedance",

@@ -53,9 +53,9 @@ class Limit:
         unit = "" if self.unit == "-" else "%" if self.unit == "%" else f" {self.unit}"
         kind = "a whole number " if self.whole else ""
         ends = (
-            f"above {self.low:g}{unit}, up to {self.high:g}{unit}"
+            f"above {self.low:.12g}{unit}, up to {self.high:.12g}{unit}"
             if self.above
-            else f"from {self.low:g} to {self.high:g}{unit}"
+            else f"from {self.low:.12g} to {self.high:.12g}{unit}"
         )
         return f"{kind}{ends}{self.hint}"
 
