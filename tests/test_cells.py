@@ -36,6 +36,10 @@ def test_units_are_read(cells, same):
         ((75, "480 A"), "Check: volts is in A, not in V"),
         (("75 kW", 480), "Check: kva is in kW, not in kVA"),
         ((75, "30 parsnips"), "Check: volts has no known unit in 'parsnips'"),
+        (
+            (75, "480Y/277"),
+            "Check: volts must be one voltage, such as 480, not a system such as 480Y/277",
+        ),
         ((0, 480), "Check: kva must be above 0 kVA, up to 100000 kVA"),
         ((True, 480), "Check: kva must be a number, not TRUE or FALSE"),
         ((75, 480, 2), "Check: phases must be 1 or 3"),

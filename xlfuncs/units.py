@@ -19,6 +19,8 @@ _FEET_INCHES = re.compile(
     re.I | re.ASCII,
 )
 
+_SYSTEM = re.compile(r"\d{3,5} ?[Yy/] ?/? ?\d{2,5} ?[Vv]?", re.ASCII)
+
 # Trade spellings that pint does not know or would take for another unit (F is its farad).
 _SPELLED = {
     "'": "foot",
@@ -155,6 +157,8 @@ def quantity(text: str, declared: str) -> float:
             raise UnreadableError("must be written like 12'-6\", with less than 12 inches")
         factor, offset = _conversion("ft", declared)
         return (float(whole) + part / 12) * factor + offset
+    if declared == "V" and _SYSTEM.fullmatch(text):
+        raise UnreadableError(f"must be one voltage, such as 480, not a system such as {text}")
     written = _QUANTITY.fullmatch(text)
     if not written or not any(c.isdigit() for c in written[1]):
         raise UnreadableError("is not a number")
