@@ -335,3 +335,99 @@ def test_running_total_down_a_column(run, plain):
     filled = run(plain(cells))
     # 2 + (2 + ... + 39) = 2 + 779
     assert filled.value("B39") == 781
+
+
+def test_escaped_characters_are_read(run, write, rewrite):
+    with write() as book:
+        sheet = book.add_worksheet()
+        sheet.write_formula("A1", '="x"', None, "in_x000D_result")
+        sheet.write("A2", "in\rtext")
+        sheet.write("A3", "_x0041_")
+        for row in (1, 2, 3):
+            sheet.write_formula(f"B{row}", f"=LEN(A{row})+XF_TWICE(0,0)", None, 0)
+        sheet.write_formula("C3", "=XF_ECHO(A3)", None, 0)
+    filled = run(
+        rewrite(
+            book.path,
+            "xl/worksheets/sheet1.xml",
+            lambda xml: xml.replace(b"in_x005F_x000D_result", b"in_x000D_result"),
+        )
+    )
+    assert filled.values("B1:B3") == [[9], [7], [7]]
+    assert "<v>_x005F_x0041_</v>" in filled.xml()
+
+
+def test_functions_that_names_of_the_workbook_hide(run, write):
+    with write() as book:
+        sheet = book.add_worksheet("Data")
+        sheet.write("A1", 4)
+        book.define_name("Hidden", "=XF_TWICE(Data!$A$1,0)")
+        book.define_name("Moving", "=Data!A1*2")
+        sheet.write_formula("C1", "=Hidden+1", None, 999)
+        sheet.write_formula("C2", "=Moving", None, 999)
+    filled = run(book.path)
+    assert filled.values("C1:C2") == [[9], [999]]
+    assert "relative" in filled.left()["C2"]
+
+
+def test_names_that_multiply_each_other_end(run, write):
+    with write() as book:
+        sheet = book.add_worksheet("Data")
+        book.define_name("Grow0", "=1")
+        for number in range(1, 25):
+            book.define_name(f"Grow{number}_", f"=Grow{number - 1}_+Grow{number - 1}_")
+        book.define_name("Grow0_", "=1")
+        sheet.write_formula("A1", "=Grow24_+XF_TWICE(0,0)", None, 999)
+        book.define_name("Round_", "=Round_+1")
+        sheet.write_formula("A2", "=Round_+XF_TWICE(0,0)", None, 999)
+    filled = run(book.path)
+    assert filled.values("A1:A2") == [[999], [999]]
+    assert set(filled.left()) == {"A1", "A2"}
+
+
+def test_very_long_formulas_do_not_end_the_run(run, plain):
+    filled = run(plain({"A1": "=XF_TWICE(1,0)", "A2": "=" + "+".join(["A1"] * 2500)}))
+    assert filled.value("A1") == 2
+    assert filled.value("A2") == 5000 or "too long" in filled.left()["A2"]
+
+
+@pytest.mark.parametrize("order", ["before", "after"])
+def test_indirect_references_in_computed_cells(run, plain, order):
+    target, reader = ("A1", "C9") if order == "before" else ("C9", "A1")
+    filled = run(plain({target: "=XF_TWICE(4,0)", reader: f'=INDIRECT("{target}")+1'}))
+    assert filled.value(reader) == 9
+
+
+def test_rows_of_a_sheet_are_inserted_for_a_spill(run, plain, rewrite):
+    path = plain({"B2": "=XF_TABLE(3)", "A6": "below"})
+    metadata = (
+        b'<metadata xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+        b'<metadataTypes count="1"><metadataType name="XLDAPR"/></metadataTypes>'
+        b'<cellMetadata count="1"><bk><rc t="1" v="0"/></bk></cellMetadata></metadata>'
+    )
+    relation = (
+        b'<Relationship Id="rM" Target="/xl/theme/theme1.xml" Type="http://schemas.openxmlformats.'
+        b'org/officeDocument/2006/relationships/sheetMetadata"/></Relationships>'
+    )
+    # The theme's part stands in for the metadata, so that no part has to be added.
+    rewrite(path, "xl/theme/theme1.xml", lambda _: metadata)
+    rewrite(
+        path,
+        "xl/_rels/workbook.xml.rels",
+        lambda xml: xml.replace(b"</Relationships>", relation),
+    )
+    rewrite(
+        path,
+        "xl/worksheets/sheet1.xml",
+        lambda xml: re.sub(rb'<c r="B2"><f>', b'<c r="B2" cm="1"><f t="array" ref="B2">', xml),
+    )
+    filled = run(path)
+    assert filled.values("A2:C6") == [
+        [None, 1, 1],
+        [None, 2, 4],
+        [None, 3, 9],
+        [None, None, None],
+        ["below", None, None],
+    ]
+    rows = [int(row) for row in re.findall(r'<row r="(\d+)"', filled.xml())]
+    assert rows == sorted(rows)

@@ -45,13 +45,13 @@ class Book:
     part: str
     xml: bytes
     sheet_parts: Mapping[str, str]
-    other_sheets: frozenset[str]
     names: Mapping[tuple[str, str], str]
     tables: Mapping[str, TableArea]
     date_1904: bool
     dynamic_cells: frozenset[str]
     shared_strings: str | None
     recalculates: bool
+    rounds_as_displayed: bool
 
     def sheet_named(self, name: str) -> str | None:
         """The sheet's own spelling; Excel compares without regard to case."""
@@ -97,7 +97,6 @@ def read_book(package: Package) -> Book:
         part=part,
         xml=xml,
         sheet_parts=sheet_parts,
-        other_sheets=frozenset(order) - frozenset(sheet_parts),
         names=dict(_names(root, order)),
         tables={
             table.name.lower(): table
@@ -107,6 +106,8 @@ def read_book(package: Package) -> Book:
         date_1904=properties is not None and _is_true(properties.get("date1904")),
         dynamic_cells=_dynamic_cells(package, by_kind.get("sheetMetadata")),
         shared_strings=by_kind.get("sharedStrings"),
+        rounds_as_displayed=calculation is not None
+        and calculation.get("fullPrecision") in ("0", "false"),
         recalculates=calculation is not None
         and (
             _is_true(calculation.get("fullCalcOnLoad"))
@@ -117,7 +118,10 @@ def read_book(package: Package) -> Book:
 
 def _parse(xml: bytes) -> etree._Element:
     parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
-    return etree.fromstring(xml, parser)
+    try:
+        return etree.fromstring(xml, parser)
+    except etree.XMLSyntaxError as error:
+        raise Refusal(f"The file is damaged: its XML can't be read ({error}).") from None
 
 
 def _is_true(text: str | None) -> bool:
@@ -207,7 +211,14 @@ def without_recalculation(xml: bytes) -> bytes:
     """Workbook part that lets Excel show the stored values as they are."""
     match = CALCULATION.search(xml)
     if match is None:
-        return xml
+        # Without the element Excel takes the stored values for those of an older version.
+        before = re.search(rb"</(\w+:)?sheets>", xml)
+        later = list(re.finditer(rb"</(?:\w+:)?(?:externalReferences|definedNames)>", xml))
+        if before is None:
+            return xml
+        place = later[-1].end() if later else before.end()
+        tag = b'<%scalcPr calcId="%s"/>' % (before[1] or b"", CURRENT_CALCULATION_ID)
+        return xml[:place] + tag + xml[place:]
     tag = re.sub(
         rb"""\s(?:fullCalcOnLoad|forceFullCalc)\s*=\s*(?:"[^"]*"|'[^']*')""", b"", match[0]
     )

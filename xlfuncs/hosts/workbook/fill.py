@@ -10,6 +10,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
+from .formula import FormulaError
 from .package import open_package, package_from_bytes, write_atomically
 from .refusal import Refusal
 from .report import Report
@@ -129,9 +130,12 @@ def _compute(
     started: float,
     progress: Progress,
 ) -> tuple[bytes, Report]:
-    run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
-    run.compute()
-    changed = run.changed_parts(share)
+    try:
+        run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
+        run.compute()
+        changed = run.changed_parts(share)
+    except FormulaError as error:
+        raise Refusal(f"The file is damaged: {error}.") from None
     content = run.package.with_members(changed) if changed else data
     return content, run.report(share, started)
 

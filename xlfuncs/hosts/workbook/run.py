@@ -415,6 +415,21 @@ class Run:
                 "all formulas were computed again (--all); results that Excel had stored were "
                 "replaced by those of another program"
             )
+        if self.book.rounds_as_displayed and any(map(len, self.computed.values())):
+            notes.append(
+                "the workbook is set to compute with the precision displayed; the results were "
+                "computed with full precision"
+            )
+        held = {
+            name: np.array([i for i in sheet.left if sheet.xml.has_value[i]], np.int64)
+            for name, sheet in self.sheets.items()
+        }
+        readers = self.dependents.readers(held)
+        if any(np.isin(self.computed[name], readers.get(name, ())).any() for name in self.computed):
+            notes.append(
+                "some cells read a cell that was left alone; they were computed with the value "
+                "it holds"
+            )
         if self.book.recalculates and share:
             notes.append(
                 "the request to recalculate on opening was dropped (--share), so the results stay "

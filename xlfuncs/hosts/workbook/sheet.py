@@ -67,7 +67,8 @@ class SheetXml:
         self.xml = xml
         self.name = name
         self.dynamic_cells = dynamic_cells
-        self.has_hidden_text = bool(NOT_TAGS.search(xml, 64))
+        # The XML declaration itself ends before.
+        self.has_hidden_text = any(xml.find(mark, 64) >= 0 for mark in (b"<!", b"<?"))
         scan = xml
         if self.has_hidden_text:
             scan = NOT_TAGS.sub(lambda match: b" " * len(match[0]), xml)
@@ -326,10 +327,27 @@ class SheetXml:
         xml = opening + splice(self.xml, edits, self.data_start, end) + self.closing(b"worksheet")
         if self.has_hidden_text:
             parser = etree.XMLParser(
-                resolve_entities=False, no_network=True, remove_comments=True, remove_pis=True
+                resolve_entities=False,
+                no_network=True,
+                remove_comments=True,
+                remove_pis=True,
+                huge_tree=True,
             )
             xml = etree.tostring(etree.fromstring(xml, parser))
-        return xml
+        return self._with_characters(xml) if b"_x" in xml else xml
+
+    def _with_characters(self, xml: bytes) -> bytes:
+        """XML with _xHHHH_ resolved in results of formulas, where the engine does not do it."""
+
+        def character(match: re.Match[bytes]) -> bytes:
+            code = int(match[1], 16)
+            allowed = code in (9, 10, 13) or 0x20 <= code < 0xD800 or 0xE000 <= code < 0xFFFE
+            start = xml.rfind(b"<", 0, match.start())
+            tag = xml[start : start + 32]
+            return b"&#%d;" % code if allowed and tag.startswith(results) else match[0]
+
+        results = (self.tag(b"v"), self.tag(b"f"))
+        return re.sub(rb"_x([0-9A-Fa-f]{4})_", character, xml)
 
     def plain_cell(self, row: int, column: int, value: Any, head: bytes | None = None) -> bytes:
         """A cell with a value and no formula; `head` is the opening tag it has already."""

@@ -30,6 +30,7 @@ from .formula import (
     Postfix,
     Reference,
     Table,
+    Token,
     Unary,
     column_letters,
     parse,
@@ -48,6 +49,7 @@ Kind = Choice["ordinary", "dynamic", "array"]
 ONE, PERHAPS, MANY = 0, 1, 2
 
 LARGEST_NESTING = 20
+MOST_EXPANSIONS = 1000
 
 
 # Gives the runs of rows of a reference that SUBTOTAL or AGGREGATE counts, for its code and option.
@@ -89,6 +91,8 @@ class Translator:
         self.book = book
         self.ours = ours
         self.known = known
+        # Defined names written out in the formula at hand; names can multiply each other.
+        self.expansions = 0
 
     def template(
         self,
@@ -99,10 +103,13 @@ class Translator:
         size: tuple[int, int] = (1, 1),
     ) -> Template:
         """Template of a formula in `column`; `size` is that of an array formula's range."""
+        self.expansions = 0
         try:
             tree = self._resolved(parse(formula, place, self.ours), place, column, 0)
         except FormulaError as error:
             return self._unreadable(formula, place, column, str(error))
+        except RecursionError:
+            return self._unreadable(formula, place, column, "it is too long")
         nodes = list(walk(tree))
         calls = {node.name for node in nodes if isinstance(node, Call)}
         template = Template(
@@ -132,10 +139,12 @@ class Translator:
             case Reference():
                 return self._on_known_sheet(node)
             case Table():
-                return self._table_reference(node.text, place, column)
+                return self.table_reference(node.text, place, column)
             case Name():
                 return self._named(node, place, column, depth)
             case Call():
+                if node.name not in self.ours and self.book.name_text(node.name, place.sheet):
+                    raise FormulaError(f"{node.name} is a function that the workbook defines")
                 return Call(node.name, tuple(again(argument) for argument in node.arguments))
             case Binary():
                 return Binary(node.operator, again(node.left), again(node.right))
@@ -164,18 +173,20 @@ class Translator:
             table = self.book.tables.get(node.text.lower())
             if table is None:
                 raise FormulaError(f"the name {node.text} is not defined")
-            return self._table_reference(f"{table.name}[]", place, column)
+            return self.table_reference(f"{table.name}[]", place, column)
         try:
             tree = parse(text, Place(place.sheet, 0), self.ours)
         except FormulaError as error:
             raise FormulaError(f"the name {node.text} can't be used: {error}") from None
-        for inner in walk(tree):
-            if isinstance(inner, Reference) and (inner.top_relative or inner.bottom_relative):
-                raise FormulaError(f"the name {node.text} is relative to the cell that uses it")
+        if _is_relative(text):
+            raise FormulaError(f"the name {node.text} is relative to the cell that uses it")
+        self.expansions += 1
+        if self.expansions > MOST_EXPANSIONS:
+            raise FormulaError("it uses too many defined names")
         resolved = self._resolved(tree, place, column, depth + 1)
         return resolved if isinstance(resolved, Reference | Literal) else Group(resolved)
 
-    def _table_reference(self, text: str, place: Place, column: int) -> Node:
+    def table_reference(self, text: str, place: Place, column: int) -> Node:
         name, _, rest = text.partition("[")
         if name:
             table = self.book.tables.get(name.lower())
@@ -188,60 +199,83 @@ class Translator:
 
     def _unreadable(self, formula: str, place: Place, column: int, reason: str) -> Template:
         """Template of a formula that can't be computed, with all cells that its text names."""
+        named = _Named(self, place, column)
         try:
-            reads, unknown = self._named_cells(formula, place, column, 0)
+            named.add(formula)
         except FormulaError:
-            reads, unknown = set(), True
-        try:
-            called = {
-                PREFIX.sub("", token.text).upper()
-                for token in tokenize(formula)
-                if token.kind == "function"
-            }
-        except FormulaError:
-            called = set(re.findall(r"[\w.]+(?=\()", formula.upper()))
+            named.unknown = True
+            named.called |= set(re.findall(r"[\w.]+(?=\()", formula.upper()))
+        named.unknown |= bool(named.called & deviations.READ_ANYTHING)
         return Template(
-            reads=tuple(reads),
-            calls_ours=any(name in self.ours for name in called),
-            reads_unknown=reason if unknown or called & deviations.READ_ANYTHING else "",
+            reads=tuple(named.reads),
+            calls_ours=any(name in self.ours for name in named.called),
+            reads_unknown=reason if named.unknown else "",
             reason=reason,
         )
 
-    def _named_cells(
-        self, formula: str, place: Place, column: int, depth: int
-    ) -> tuple[set[Reference], bool]:
-        """Cells that the tokens of a formula name, and whether it may read others."""
-        reads: set[Reference] = set()
-        unknown = depth > LARGEST_NESTING
-        sheet = place.sheet
+
+class _Named:
+    """Cells and functions that the tokens of a formula name, also through defined names."""
+
+    def __init__(self, translator: Translator, place: Place, column: int) -> None:
+        self.translator = translator
+        self.place = place
+        self.column = column
+        self.reads: set[Reference] = set()
+        self.called: set[str] = set()
+        # Whether it may read other cells than these.
+        self.unknown = False
+        self.seen: set[str] = set()
+
+    def add(self, formula: str) -> None:
+        sheet = self.place.sheet
         for token in tokenize(formula):
             if token.kind == "sheet":
                 sheet = token.text[:-1].strip("'").replace("''", "'")
-                unknown = unknown or (":" in sheet and "[" not in sheet)
+                self.unknown |= ":" in sheet and "[" not in sheet
                 continue
             if token.kind in ("cell", "columns", "rows"):
-                node = reference(token, sheet, place)
-                known = self.book.sheet_named(sheet)
-                if isinstance(node, Reference) and known is not None:
-                    reads.add(replace(node, sheet=known))
+                known = self.translator.book.sheet_named(sheet)
+                node = reference(token, sheet, self.place)
+                if known is not None and isinstance(node, Reference):
+                    self.reads.add(replace(node, sheet=known))
             elif token.kind == "table":
-                found = self._table_reference(token.text, place, column)
-                if isinstance(found, Reference):
-                    reads.add(found)
-            elif token.kind == "name" and "[" not in sheet:
-                text = self.book.name_text(token.text, sheet)
-                if text is not None and depth <= LARGEST_NESTING:
-                    inner, more = self._named_cells(text, place, column, depth + 1)
-                    reads |= inner
-                    unknown = unknown or more
-                elif token.text.lower() in self.book.tables:
-                    whole = self._table_reference(f"{token.text}[]", place, column)
-                    if isinstance(whole, Reference):
-                        reads.add(whole)
+                self._add_table(token.text)
+            elif token.kind in ("name", "function") and "[" not in sheet:
+                self._add_name(token, sheet)
             elif token.text == ":":
-                unknown = True
-            sheet = place.sheet
-        return reads, unknown
+                self.unknown = True
+            sheet = self.place.sheet
+
+    def _add_table(self, text: str) -> None:
+        node = self.translator.table_reference(text, self.place, self.column)
+        if isinstance(node, Reference):
+            self.reads.add(node)
+
+    def _add_name(self, token: Token, sheet: str) -> None:
+        name = PREFIX.sub("", token.text)
+        if token.kind == "function":
+            self.called.add(name.upper())
+        text = self.translator.book.name_text(name, sheet)
+        if text is None:
+            if name.lower() in self.translator.book.tables:
+                self._add_table(f"{name}[]")
+        elif name.lower() not in self.seen:
+            self.seen.add(name.lower())
+            self.unknown |= _is_relative(text)
+            self.add(text)
+
+
+def _is_relative(text: str) -> bool:
+    """Whether what a name stands for moves with the cell that uses the name."""
+    return any(
+        token.kind in ("cell", "columns", "rows")
+        and not all(
+            part.startswith("$") and (token.kind != "cell" or "$" in part[1:])
+            for part in token.text.split(":")
+        )
+        for token in tokenize(text)
+    )
 
 
 def walk(node: Node) -> Iterator[Node]:
