@@ -17,7 +17,8 @@ from xlfuncs.descriptions import example_cells
 from xlfuncs.functions import FUNCTIONS
 from xlfuncs.registry import Function
 
-PAGE = Path(__file__).parent / "rules.md"
+ROOT = Path(__file__).parent.parent
+PAGE = ROOT / "docs" / "rules.md"
 EDITIONS = (2017, 2020, 2023)
 
 HEAD = """<!-- Written by docs/rules_page.py; edit the functions or that file, not this page. -->
@@ -241,8 +242,13 @@ def _where() -> Iterator[str]:
             ASKS[base],
             ", ".join(named) or base,
             ", ".join(f"`{function.name}`" for function in functions),
-            ", ".join(dict.fromkeys(f"`xlfuncs/{function.group}.py`" for function in functions)),
+            ", ".join(dict.fromkeys(f"`{_file_of(function)}`" for function in functions)),
         )
+
+
+def _file_of(function: Function) -> str:
+    path = function.core.__module__.replace(".", "/")
+    return f"{path}/__init__.py" if (ROOT / path).is_dir() else f"{path}.py"
 
 
 def _others() -> Iterator[str]:

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 
 import xlfuncs
 from xlfuncs.registry import FUNCTIONS
-from xlfuncs.review import SEVERITIES
+from xlfuncs.review.unit import SEVERITIES
 
 from .cell_strategies import calls
 
