@@ -139,6 +139,8 @@ def _cases(function):
     required = sum(argument.required for argument in function.arguments)
     if required > 1:
         yield "one missing", given[: required - 1]
+    if len(given) > 1:
+        yield "required left out", [LEFT_OUT, *given[1:]]
     for place, argument in enumerate(function.arguments):
         around = [*given, *[None] * (place + 1 - len(given))]
         if argument.kind == "numbers":
@@ -158,6 +160,7 @@ def _cases(function):
         for place, argument in enumerate(function.arguments[: len(given)]):
             rows = [[given[place]], [None], ["abc"], [given[place]]]
             yield f"range in {argument.name}", [*given[:place], rows, *given[place + 1 :]]
+        yield "error in a range", [[[given[0]], ["#N/A"], [given[0]]], *given[1:]]
         yield "ranges", [[[one], [one], [None]] for one in given]
         yield "ranges of different size", [[[one]] * (2 + n) for n, one in enumerate(given)]
         yield "a row", [[[given[0], given[0]]], *given[1:]]

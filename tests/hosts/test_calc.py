@@ -18,6 +18,7 @@ from openpyxl.worksheet.formula import ArrayFormula
 from xlfuncs import setup_calc
 from xlfuncs.functions import FUNCTIONS
 from xlfuncs.hosts import calc
+from xlfuncs.hosts.workbook import fill
 from xlfuncs.setup_calc import Refusal
 
 from . import calc_office
@@ -310,6 +311,17 @@ ARRAYS = {
 }
 
 
+# What LibreOffice does in its own way, in column Q.
+ONLY_HERE = [
+    '=IFERROR(XF_FULL_LOAD_CURRENT(A7,A2),"caught")',
+    '=IF(ISERROR(A7),"caught",XF_FULL_LOAD_CURRENT(A7,A2))',
+    "=XF_FULL_LOAD_CURRENT(A1:A2,480)",
+    "=[1]!XF_FULL_LOAD_CURRENT(75,480)",
+    "='Electrical.xlam'!XF_FULL_LOAD_CURRENT(75,480)",
+    "=_xll.XF_FULL_LOAD_CURRENT(75,480)",
+]
+
+
 @pytest.fixture(scope="module")
 def book(tmp_path_factory):
     book = openpyxl.Workbook()
@@ -322,14 +334,34 @@ def book(tmp_path_factory):
         sheet.cell(row, 6, formula)
     for area, formula in ARRAYS.items():
         sheet[area.partition(":")[0]] = ArrayFormula(area, formula)
+    for row, formula in enumerate(ONLY_HERE, 1):
+        sheet.cell(row, 17, formula)
     path = tmp_path_factory.mktemp("calc") / "book.xlsx"
     book.save(path)
     return path
 
 
 @pytest.fixture(scope="module")
-def sheet(office, book):
-    return office.values(book)
+def calculated(office, book):
+    """What LibreOffice saves of the workbook, and of an .ods that it made of it before."""
+    (ods,) = office.recalculate([book], "ods")
+    return office.recalculate([book, ods.rename(ods.with_name("again.ods"))])
+
+
+@pytest.fixture(scope="module")
+def sheet(calculated):
+    return openpyxl.load_workbook(calculated[0], data_only=True).active
+
+
+@pytest.fixture(scope="module")
+def from_ods(calculated):
+    return openpyxl.load_workbook(calculated[1], data_only=True).active
+
+
+@pytest.fixture(scope="module")
+def filled(book):
+    fill(book, book.with_name("filled.xlsx"))
+    return openpyxl.load_workbook(book.with_name("filled.xlsx"), data_only=True).active
 
 
 def same(got, expected):
@@ -372,10 +404,25 @@ def test_steps_stand_in_rows(sheet):
     assert last[:2] == ["Answer", "XF_FULL_LOAD_CURRENT"]
 
 
-def test_works_in_an_ods_as_in_an_xlsx(office, book, sheet):
-    again = office.values(office.recalculate(book, "ods"))
+def test_an_error_in_a_cell_is_not_caught_by_iferror(sheet, filled):
+    assert sheet["Q1"].data_type == "e"
+    assert sheet["Q2"].value == filled["Q1"].value == filled["Q2"].value == "caught"
+
+
+def test_without_array_entry_a_range_shows_its_first_answer(sheet, filled):
+    same(sheet["Q3"].value, CURRENT)
+    same(filled["Q3"].value, CURRENT)
+
+
+def test_names_with_an_add_in_before_them_are_unknown(sheet, filled):
+    for row in (4, 5, 6):
+        assert sheet[f"Q{row}"].value == "#NAME?"
+        same(filled[f"Q{row}"].value, CURRENT)
+
+
+def test_works_in_an_ods_as_in_an_xlsx(sheet, from_ods):
     for row in range(1, len(FORMULAS) + 1):
-        got, expected = again.cell(row, 6).value, sheet.cell(row, 6).value
+        got, expected = from_ods.cell(row, 6).value, sheet.cell(row, 6).value
         # An .ods keeps no boolean format for the result of a function such as ISERROR.
         same(got, float(expected) if isinstance(expected, (bool, int)) else expected)
 
