@@ -19,6 +19,10 @@ from xlfuncs.functions import FUNCTIONS
 from xlfuncs.registry import Function
 
 ROOT = Path(__file__).parent.parent
+sys.path.insert(0, str(ROOT))
+
+from docs import rules_page  # noqa: E402  (found once the project's folder is on the path)
+
 DOCS = ROOT / "docs"
 CHECKS = ROOT / "tests" / "published"
 
@@ -264,6 +268,7 @@ def pages() -> dict[Path, str]:
         **{DOCS / "functions" / f"{page}.md": subject_page(page) for page in SUBJECTS},
         DOCS / "checks.md": checks_page(),
         DOCS / "tables.md": tables_page(),
+        DOCS / "rules.md": rules_page.page(),
         ROOT / "README.md": readme(),
     }
 
