@@ -431,3 +431,47 @@ def test_rows_of_a_sheet_are_inserted_for_a_spill(run, plain, rewrite):
     ]
     rows = [int(row) for row in re.findall(r'<row r="(\d+)"', filled.xml())]
     assert rows == sorted(rows)
+
+
+@pytest.mark.parametrize(
+    ("formula", "expected"),
+    [
+        # Documentation of each function in Excel, and arithmetic by hand.
+        ("=MOD(5.5,0.1)", 0),
+        ("=MOD(-7,3)", 2),
+        ("=MOD(7,0)", "#DIV/0!"),
+        ("=INT(-2.5)", -3),
+        ("=TRUNC(-2.7)", -2),
+        ("=CEILING(7.1,0.5)", 7.5),
+        ("=ROUNDUP(3.0000000000000004,0)", 3),
+        ("=SUMXMY2(A1:A3,B1:B3)", 1134),
+        ("=LOOKUP(2,1/(A1:A3=2),B1:B3)", 20),
+        ("=INDEX((A1:A3>1)*B1:B3,3)", 30),
+        ("=SUMPRODUCT((A1:A3>1)*B1:B3)", 50),
+        ("=LEFT(C1:C3,1)", None),
+        ('=IF(C1:C3="","blank","filled")', "blank"),
+        ("=XF_TWICE(1,@C1:C3)", 102),
+        ("=XF_TWICE(1,@C:C)", 102),
+        ("=@A5:A9", "#VALUE!"),
+        ('=IF(A1:A3=2,"yes","no")', "yes"),
+        ("=IFERROR(1/0,7)", 7),
+        ("=ISERR(NA())", False),
+        ('=VALUE("12.5%")', 0.125),
+        ("=-2^2", 4),
+        ('=TEXT(1234.5,"#,##0.00")&" A"', "1,234.50 A"),
+    ],
+)
+def test_excels_own_functions(run, plain, formula, expected):
+    cells = {"A1": 1, "A2": 2, "A3": 3, "B1": 10, "B2": 20, "B3": 30, "C1": "text"}
+    filled = run(plain({**cells, "E2": formula}))
+    assert filled.report.left_alone == []
+    assert filled.value("E2") == expected
+
+
+@pytest.mark.parametrize(
+    "formula", ["=INT(0.3/0.1)", "=MOD(0.3,0.1)", "=FLOOR(147.2,0.1)", "=SKEW(A1:A3)"]
+)
+def test_what_noise_would_decide_is_left_alone(run, plain, formula):
+    filled = run(plain({"A1": 1, "A2": 2, "A3": 4, "E2": formula, "E3": "=IFERROR(E2,0)"}))
+    assert filled.values("E2:E3") == [[None], [None]]
+    assert set(filled.left()) == {"E2", "E3"}

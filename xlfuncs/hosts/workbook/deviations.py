@@ -2,7 +2,8 @@
 
 Seen with formualizer 0.13.0. A formula that is caught here and can't be rewritten safely keeps its
 stored value and is reported. Not caught: serial dates before March 1900, where Excel counts a day
-that never was, and comparisons over whole columns, which the engine makes with 17 digits.
+that never was; comparisons over whole columns, which the engine makes with 17 digits; texts such as
+"1,000" or "$5" in arithmetic, where Excel finds a number and the engine gives #VALUE!.
 """
 
 from __future__ import annotations
@@ -23,19 +24,20 @@ def _words(text: str) -> list[str]:
 #      Excel repeats the function for every element, which the engine does not
 #   t  one value, converted to text: Excel writes 15 significant digits, the engine 17
 #   T  takes it whole, converted to text
+# A function that is not listed is given single values only.
 ARGUMENTS: dict[str, str] = {
     "IF": "lpp",
     "IFERROR": "l",
     "IFNA": "l",
     "CHOOSE": "sp",
     "LET": "p",
-    "INDEX": "rs",
+    "INDEX": "as",
     "OFFSET": "rs",
     "MATCH": "srs",
     "XMATCH": "srs",
     "VLOOKUP": "srs",
     "HLOOKUP": "srs",
-    "LOOKUP": "sr",
+    "LOOKUP": "sa",
     "XLOOKUP": "srrs",
     "SUMIF": "rsr",
     "AVERAGEIF": "rsr",
@@ -78,6 +80,16 @@ ARGUMENTS: dict[str, str] = {
     "TEXTJOIN": "tsT",
     **dict.fromkeys(
         _words(
+            "ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC MOD QUOTIENT MROUND CEILING CEILING.MATH FLOOR "
+            "FLOOR.MATH EVEN ODD SQRT EXP LN LOG LOG10 POWER SIGN FACT SIN COS TAN ASIN ACOS ATAN "
+            "ATAN2 RADIANS DEGREES DATE TIME YEAR MONTH DAY HOUR MINUTE SECOND WEEKDAY EDATE "
+            "EOMONTH DAYS TEXT VALUE CHAR CODE N T NOT ISERROR ISERR ISNA ISNUMBER ISTEXT ISBLANK "
+            "ISLOGICAL ISNONTEXT ISEVEN ISODD IFS SWITCH CONVERT"
+        ),
+        "s",
+    ),
+    **dict.fromkeys(
+        _words(
             "COUNTIF LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC "
             "QUARTILE.EXC IRR"
         ),
@@ -87,7 +99,7 @@ ARGUMENTS: dict[str, str] = {
         _words(
             "SUM AVERAGE AVERAGEA MIN MINA MAX MAXA COUNT COUNTA COUNTBLANK PRODUCT SUMSQ AND OR "
             "XOR MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP GEOMEAN HARMEAN AVEDEV "
-            "DEVSQ ROWS COLUMNS ROW COLUMN CORREL SLOPE INTERCEPT RSQ GCD LCM"
+            "DEVSQ ROWS COLUMNS ROW COLUMN CORREL SUMXMY2 SLOPE INTERCEPT RSQ GCD LCM"
         ),
         "r",
     ),
@@ -124,15 +136,19 @@ SIGNIFICANCE = frozenset(
     _words("CEILING CEILING.MATH CEILING.PRECISE ISO.CEILING FLOOR FLOOR.MATH FLOOR.PRECISE")
 )
 
+# They round what binary fractions leave of a whole number of steps (2.9999999999999996) to the step
+# below or above; whether Excel does so too is not known.
+NOISE_MATTERS = frozenset(_words("INT TRUNC QUOTIENT MROUND CEILING CEILING.MATH FLOOR FLOOR.MATH"))
+
 # Formats in which TEXT was found to answer as Excel does.
 _DATE_PART = r"(?:yyyy|yy|mmmm|mmm|mm|m|dddd|ddd|dd|d)"
 TEXT_FORMAT = re.compile(
     rf"[$]?(?:[#]*0+|#,##0)(?:\.[0#]+)?%?|{_DATE_PART}(?:[-/., ]+{_DATE_PART})*"
 )
 
-# Functions that catch an error get a stand-in, so that a value which could not be computed does
-# not vanish in them.
-ERROR_CATCHERS = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA"))
+# Functions that stand_ins.py answers instead of the engine. Those that catch an error are among
+# them so that a value which could not be computed does not vanish.
+REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD"))
 ERROR_SWALLOWERS = frozenset(
     _words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK COUNT COUNTA TYPE ERROR.TYPE")
 )

@@ -55,8 +55,9 @@ def fill(
     recompute_all : bool
         Compute every formula cell.
     time_limit : float, optional
-        Seconds after which the run is given up. The functions must then be ones that another
-        process can import.
+        Seconds after which the run is given up. It then takes place in another process, which
+        has to import the functions: in a script, call `fill` below
+        ``if __name__ == "__main__":``.
     progress : callable, optional
         Called with the stage and the part of it that is done.
     functions : mapping, optional

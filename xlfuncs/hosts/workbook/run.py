@@ -36,7 +36,7 @@ class Sheet:
     xml: SheetXml
     arrays: Mapping[int, Any]
     templates: list[Template]
-    # Formulas that are written for their cell alone, because hidden rows matter.
+    # Formulas that are written for their cell alone.
     texts: dict[int, str] = field(default_factory=dict)
     left: dict[int, str] = field(default_factory=dict)
 
@@ -134,7 +134,7 @@ class Run:
             sheet, template = self.sheets[group.sheet], group.template
             chosen = needed[group.sheet][group.indexes]
             reason = template.reason
-            if chosen.any() and not reason and not template.totals:
+            if chosen.any() and not reason:
                 try:
                     self.knowledge.check(unescape(template.text(int(group.rows[chosen][0]))))
                 except FormulaError as failure:
@@ -142,10 +142,10 @@ class Run:
             indexes, rows = group.indexes[chosen].tolist(), group.rows[chosen].tolist()
             if reason:
                 sheet.left |= {index: sheet.left.get(index, reason) for index in indexes}
-            elif template.totals:
+            elif template.by_row:
                 for index, row in zip(indexes, rows, strict=True):
                     try:
-                        sheet.texts[index] = template.text_of_visible(row, self._visible_runs)
+                        sheet.texts[index] = template.text_in(row, self._visible_runs)
                     except FormulaError as failure:
                         sheet.left.setdefault(index, str(failure))
 

@@ -6,15 +6,17 @@ that can't be computed; no formula of Excel's makes it, and nothing here catches
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from typing import Any
 
-from .translate import AS_TEXT, COMPARE, DIFFERENCE, FIXED_SIZE, STAND_IN
+from .translate import AS_TEXT, COMPARE, DIFFERENCE, FIXED_SIZE, STAND_IN, SURE
 
 NOT_COMPUTED = "NImpl"
 # Excel compares and shows 15 significant digits.
 DIGITS = 15
+NOISE = 1e-13
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
 
 
@@ -126,6 +128,35 @@ def difference(left: Any, right: Any) -> Any:
     return result
 
 
+@_elementwise
+def sure(value: Any, step: Any) -> Any:
+    """A value that is to be cut to whole steps, unless noise would decide about the last step."""
+    for side in (value, step):
+        if is_error(side):
+            return side
+    if type(value) is not float or type(step) is not float or not step:
+        return value
+    steps = value / step
+    if not math.isfinite(steps):
+        return value
+    away = abs(steps - round(steps))
+    return error(NOT_COMPUTED) if 0 < away < NOISE * max(1.0, abs(steps)) else value
+
+
+@_elementwise
+def modulo(value: Any, divisor: Any) -> Any:
+    """MOD as Excel defines it, n - d * INT(n / d); the engine divides on with the noise."""
+    numbers = [side if is_error(side) else _number(side) for side in (value, divisor)]
+    for number in numbers:
+        if is_error(number):
+            return number
+    number, divisor = numbers
+    if divisor == 0:
+        return error("Div")
+    certain = sure(number, divisor)
+    return certain if is_error(certain) else number - divisor * math.floor(number / divisor)
+
+
 def _number(value: Any) -> Any:
     """A value where a number is wanted."""
     if value is None:
@@ -184,6 +215,8 @@ def fixed_size(value: Any, rows: float, columns: float) -> Any:
 # Why a stand-in gave NOT_COMPUTED.
 REASONS: dict[str, str] = {
     AS_TEXT: "a very large or very small number becomes text in it",
+    SURE: "it cuts a number to whole steps that is a whole number of steps but for noise",
+    STAND_IN.format("MOD"): "it divides by a number that fits in it but for noise",
     DIFFERENCE: "it subtracts texts whose meaning as numbers depends on the region",
     STAND_IN.format("VALUE"): "it reads a text whose meaning as a number depends on the region",
 }
@@ -193,7 +226,9 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     AS_TEXT: as_text,
     DIFFERENCE: difference,
     FIXED_SIZE: fixed_size,
+    SURE: sure,
     STAND_IN.format("VALUE"): as_number,
+    STAND_IN.format("MOD"): modulo,
     STAND_IN.format("IFERROR"): if_error,
     STAND_IN.format("IFNA"): if_na,
     STAND_IN.format("ISERROR"): _passing(_caught),

@@ -39,8 +39,8 @@ from .formula import (
 )
 
 # Names under which the stand-ins of stand_ins.py are registered with the engine.
-COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE = (
-    f"XLFILL_{name}" for name in ("COMPARE", "TEXT", "DIFFERENCE", "FIXED_SIZE")
+COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE, SURE = (
+    f"XLFILL_{name}" for name in ("COMPARE", "TEXT", "DIFFERENCE", "FIXED_SIZE", "SURE")
 )
 STAND_IN = "XLFILL_{}"
 OMITTED_MARK = "\u2063omitted\u2063"
@@ -68,6 +68,8 @@ class Template:
     reason: str = ""
     # Holds a SUBTOTAL or AGGREGATE, whose result depends on hidden rows and on others of its kind.
     totals: bool = False
+    # Its text is not the same in every row but for the rows of its references.
+    by_row: bool = False
     sheet: str = ""
     tree: Node | None = None
     pattern: str = ""
@@ -77,8 +79,11 @@ class Template:
         """The engine's formula for the copy in `row`, escaped for XML."""
         return self.pattern % tuple([row + offset for offset in self.offsets])
 
-    def text_of_visible(self, row: int, runs: VisibleRuns) -> str:
-        """The same with hidden rows left out; raises FormulaError where that can't be done."""
+    def text_in(self, row: int, runs: VisibleRuns) -> str:
+        """The same where more than the rows of references depends on the row.
+
+        Raises FormulaError where hidden rows can't be left out of a total.
+        """
         assert self.tree is not None
         renderer = _Renderer(self.sheet, row, runs)
         return escape(renderer.text(self.tree)) % tuple(row + offset for offset in renderer.offsets)
@@ -125,7 +130,13 @@ class Translator:
             return replace(template, reason=str(error))
         renderer = _Renderer(place.sheet)
         pattern = escape(renderer.text(converted))
-        return replace(template, tree=converted, pattern=pattern, offsets=tuple(renderer.offsets))
+        return replace(
+            template,
+            tree=converted,
+            by_row=template.totals or any(_picks_row(node) for node in walk(converted)),
+            pattern=pattern,
+            offsets=tuple(renderer.offsets),
+        )
 
     def _resolved(self, node: Node, place: Place, column: int, depth: int) -> Node:
         """The tree with names and table references written out."""
@@ -373,7 +384,7 @@ class _Converter:
         if kind == "ordinary" and many != ONE:
             # Without it the engine would spill; Excel shows the value of the own row or column,
             # or the first.
-            return Unary("@", node if isinstance(node, Reference) else Group(node))
+            return _intersected(node) if isinstance(node, Reference) else Unary("@", Group(node))
         return node
 
     def convert(self, node: Node, array: bool) -> tuple[Node, int]:
@@ -391,6 +402,9 @@ class _Converter:
             case Unary():
                 if node.operator == "@":
                     inner, _ = self.convert(node.operand, array)
+                    bare = _bare(inner)
+                    if isinstance(bare, Reference):
+                        return _intersected(bare), ONE
                     return Unary("@", inner), ONE
                 operand, many = self.value(node.operand, array)
                 return Unary(node.operator, operand), many
@@ -407,7 +421,7 @@ class _Converter:
         """Convert a node where one value is wanted: an ordinary formula intersects a range."""
         bare = _bare(node)
         if not array and isinstance(bare, Reference) and not bare.single:
-            return Unary("@", bare), ONE
+            return _intersected(bare), ONE
         return self.convert(node, array)
 
     def binary(self, node: Binary, array: bool) -> tuple[Node, int]:
@@ -430,7 +444,7 @@ class _Converter:
         if not self.known(name):
             raise FormulaError(f"the function {name} is not known here")
         self.check(node)
-        letters = deviations.ARGUMENTS.get(name, "s")
+        letters = deviations.ARGUMENTS.get(name, "?")
         arguments: list[Node] = []
         result = MANY if name in deviations.RETURN_ARRAYS else ONE
         for index, argument in enumerate(node.arguments):
@@ -438,7 +452,9 @@ class _Converter:
             if letter in "rapT":
                 converted, many = self.convert(argument, array or letter == "a")
             else:
-                converted, many = self.value(argument, array)
+                converted, many = self.value(argument, array or letter == "?")
+                if letter == "?" and many == MANY:
+                    raise FormulaError(f"{name} of a range is not checked against Excel")
                 if letter in "st" and many == MANY:
                     raise FormulaError(f"{name} over a range in an array formula")
             if letter in "lp":
@@ -446,7 +462,11 @@ class _Converter:
             if letter in "tT":
                 converted = _as_text(converted)
             arguments.append(converted)
-        if name in deviations.ERROR_CATCHERS or name == "VALUE":
+        if name in deviations.NOISE_MATTERS and arguments:
+            step = arguments[1] if len(arguments) > 1 else Literal("1", "number")
+            if name != "TRUNC" or len(arguments) == 1:
+                arguments[0] = Call(SURE, (arguments[0], step))
+        if name in deviations.REPLACED:
             name = STAND_IN.format(name)
         return Call(name, tuple(arguments)), result
 
@@ -487,6 +507,13 @@ class _Converter:
             _check_totals(node)
 
 
+def _intersected(node: Reference) -> Node:
+    """The cell of a range in the formula's own row; the engine's @ makes 0 of a blank one."""
+    if node.whole == "columns" and node.left == node.right:
+        return Reference(node.sheet, 0, node.left, 0, node.left, True, True)
+    return node if node.single else Unary("@", node)
+
+
 def _check_totals(node: Call) -> None:
     codes = 1 if node.name == "SUBTOTAL" else 2
     literals, areas = node.arguments[:codes], node.arguments[codes:]
@@ -519,6 +546,17 @@ def _as_text(node: Node) -> Node:
     return Call(AS_TEXT, (node,))
 
 
+def _picks_row(node: Node) -> bool:
+    """Whether a node takes the cell of its own row out of a column."""
+    return (
+        isinstance(node, Unary)
+        and node.operator == "@"
+        and isinstance(node.operand, Reference)
+        and node.operand.left == node.operand.right
+        and not node.operand.spill
+    )
+
+
 class _Renderer:
     """Writes a tree as the engine's text, ``%d`` in place of each relative row."""
 
@@ -539,6 +577,8 @@ class _Renderer:
             case Group():
                 return f"({self.text(node.inner)})"
             case Unary():
+                if self.runs is not None and _picks_row(node):
+                    return self.own_row(node.operand)
                 return f"{node.operator}{self.text(node.operand)}"
             case Postfix():
                 return f"{self.text(node.operand)}%%"
@@ -550,6 +590,14 @@ class _Renderer:
                     arguments = tuple(self.visible(node))
                 return f"{node.name}({','.join(self.text(argument) for argument in arguments)})"
         return ""
+
+    def own_row(self, node: Node) -> str:
+        assert isinstance(node, Reference)
+        top, bottom = node.rows(self.row)
+        if not top <= self.row <= bottom:
+            return "#VALUE!"
+        cell = Reference(node.sheet, self.row, node.left, self.row, node.left)
+        return self.reference(cell)
 
     def visible(self, node: Call) -> Iterator[Node]:
         assert self.runs is not None
