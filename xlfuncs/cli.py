@@ -12,6 +12,7 @@ from rich.table import Table
 
 if TYPE_CHECKING:
     from .hosts.workbook import Report
+    from .practice.mark import Marked
     from .registry import Function
 
 CAUTION = (
@@ -239,6 +240,115 @@ def demo(
     width = None if sys.stdout.isatty() else 160
     Console(highlight=False, width=width).print(table)
     _print_report(report, path)
+
+
+@app.command()
+def practice(
+    output: Annotated[Path, typer.Argument(metavar="OUT", help="Practice workbook, .xlsx.")],
+    problems: Annotated[int, typer.Option(help="Number of problems, 1 to 60.")] = 12,
+    seed: Annotated[int, typer.Option(help="The same seed makes the same workbooks.")] = 1,
+    learners: Annotated[int, typer.Option(help="Learners, 1 to 500; each gets other figures.")] = 1,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help="Replace workbooks that are there already.")
+    ] = False,
+) -> None:
+    """Make practice workbooks for learners, and the key for the trainer.
+
+    OUT.xlsx for one learner, OUT-01.xlsx and so on for more, and OUT-key.xlsx.
+    """
+    from .practice import build
+    from .practice.sets import MOST_LEARNERS, MOST_PROBLEMS, build_sets
+
+    if output.suffix.lower() != ".xlsx":
+        raise _refuse(f"{output} must end in .xlsx")
+    for name, number, most in (
+        ("--problems", problems, MOST_PROBLEMS),
+        ("--learners", learners, MOST_LEARNERS),
+    ):
+        if not 1 <= number <= most:
+            raise _refuse(f"{name} must be from 1 to {most}")
+    paths, key = build.practice_paths(output, learners)
+    there = [path for path in (*paths, key) if path.exists()]
+    if there and not overwrite:
+        raise _refuse(f"{there[0]} is there already; --overwrite replaces it")
+    sets = build_sets(problems, seed, learners)
+    try:
+        for problem_set, path in zip(sets, paths, strict=True):
+            build.write_practice(problem_set, path)
+        build.write_key(sets, seed, key)
+    except OSError as error:
+        raise _refuse(f"{error.filename} can't be written: {error.strerror}") from None
+    last = f" to {paths[-1]}" if learners > 1 else ""
+    out.print(f"For the learners: {paths[0]}{last}", markup=False)
+    out.print(f"For the trainer:  {key}", markup=False)
+    out.print(CAUTION)
+
+
+@app.command()
+def mark(
+    key: Annotated[Path, typer.Argument(help="Key workbook that xlfuncs practice wrote.")],
+    returned: Annotated[
+        list[Path], typer.Argument(help="Returned workbooks, or folders that hold them.")
+    ],
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Results workbook; default: KEY-results.xlsx."),
+    ] = None,
+) -> None:
+    """Mark practice workbooks that came back.
+
+    Exit status: 0 all marked, 1 some files listed as not marked, 2 refused: no key, or nothing
+    to mark.
+    """
+    from .practice import results
+    from .practice.mark import collected, mark_files
+    from .practice.returned import Unreadable, read_key
+
+    target = output or key.with_name(f"{key.stem}-results.xlsx")
+    if target.suffix.lower() != ".xlsx":
+        raise _refuse(f"{target} must end in .xlsx")
+    files = collected(returned, leave={key.resolve(), target.resolve()})
+    if target.resolve() in {key.resolve(), *(path.resolve() for path in returned)}:
+        raise _refuse(f"{target} would be overwritten: choose another --output")
+    try:
+        marked, listed = mark_files(read_key(key), files)
+    except Unreadable as reason:
+        raise _refuse(f"{key} is no key: {reason}") from None
+    if marked:
+        try:
+            results.write_results(marked, listed, target)
+        except OSError as error:
+            raise _refuse(f"{target} can't be written: {error.strerror}") from None
+        _print_scores(marked)
+    if listed:
+        out.print("Not marked:")
+    for one in listed:
+        out.print(f"  {one.path}: {one.reason}", markup=False)
+    if not marked:
+        raise _refuse("nothing was marked")
+    out.print(f"Written: {target}", markup=False)
+    raise typer.Exit(WITH_MESSAGES if listed else DONE)
+
+
+def _print_scores(marked: list[Marked]) -> None:
+    from rich.text import Text
+
+    from .practice.mark import RIGHT
+    from .practice.results import percent_right
+
+    table = Table(box=None, pad_edge=False)
+    for heading in ("Learner", "Set", "Right", "Score", "Not right"):
+        table.add_column(heading, justify="right" if heading == "Score" else "left")
+    for one in marked:
+        missed = [str(o.entry.number) for o in one.outcomes if o.verdict != RIGHT]
+        table.add_row(
+            Text(one.name),
+            one.returned.code,
+            f"{one.count(RIGHT)} of {len(one.outcomes)}",
+            f"{percent_right(one):.0f} %",
+            ", ".join(missed),
+        )
+    Console(highlight=False).print(table)
 
 
 setup_app = typer.Typer(
