@@ -307,9 +307,9 @@ def mark(
     target = output or key.with_name(f"{key.stem}-results.xlsx")
     if target.suffix.lower() != ".xlsx":
         raise _refuse(f"{target} must end in .xlsx")
+    if not results.may_be_written(target):
+        raise _refuse(f"{target} is there already and holds no results: choose another --output")
     files = collected(returned, leave={key.resolve(), target.resolve()})
-    if target.resolve() in {key.resolve(), *(path.resolve() for path in returned)}:
-        raise _refuse(f"{target} would be overwritten: choose another --output")
     try:
         marked, listed = mark_files(read_key(key), files)
     except Unreadable as reason:

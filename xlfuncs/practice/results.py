@@ -13,13 +13,25 @@ from openpyxl.utils import get_column_letter
 
 from . import sheets
 from .mark import BLANK, RIGHT, UNREAD, VERDICTS, WRONG, Listed, Marked, answer_text
+from .returned import Unreadable, sheet_names
 from .sheets import LINE, put
 
+SHEETS = ("Scores", "By problem", "Remarks")
 SIGNS = {RIGHT: "✓", WRONG: "✗", BLANK: "–", UNREAD: "?"}
 COLORS = {RIGHT: sheets.RIGHT, WRONG: sheets.WRONG, BLANK: sheets.OPEN, UNREAD: sheets.ANSWER}
 LEGEND = ", ".join(f"{sign} {verdict}" for verdict, sign in SIGNS.items())
 NOT_READ_HINT = "'not read' counts as no point: look at the answer in Remarks and decide yourself."
 LEFT = Alignment(horizontal="left", vertical="top", wrap_text=True)
+
+
+def may_be_written(path: Path) -> bool:
+    """Whether nothing but earlier results would be lost by writing to a path."""
+    if not path.exists():
+        return True
+    try:
+        return sheet_names(path) == list(SHEETS)
+    except Unreadable:
+        return False
 
 
 def write_results(marked: Sequence[Marked], listed: Sequence[Listed], path: Path) -> None:
@@ -37,7 +49,7 @@ def percent_right(marked: Marked) -> float:
 
 
 def _scores(book: Workbook, marked: Sequence[Marked]) -> None:
-    sheet = book.create_sheet("Scores")
+    sheet = book.create_sheet(SHEETS[0])
     numbers = sorted({outcome.entry.number for one in marked for outcome in one.outcomes})
     texts = ["Learner", "Date", "Set", "Right", "Wrong", "Not answered", "Not read", "Of",
              "Score %", "File", *map(str, numbers)]  # fmt: skip
@@ -74,7 +86,7 @@ def _scores(book: Workbook, marked: Sequence[Marked]) -> None:
 
 
 def _by_problem(book: Workbook, marked: Sequence[Marked]) -> None:
-    sheet = book.create_sheet("By problem")
+    sheet = book.create_sheet(SHEETS[1])
     texts = ("No.", "Part", "Kind", "Right", "Wrong", "Not answered", "Not read", "Right %",
              "Most common remark")  # fmt: skip
     sheets.headings(sheet, 1, texts, (6, 6, 32, 8, 8, 10, 8, 9, 60))
@@ -102,7 +114,7 @@ def _by_problem(book: Workbook, marked: Sequence[Marked]) -> None:
 
 
 def _remarks(book: Workbook, marked: Sequence[Marked], listed: Sequence[Listed]) -> None:
-    sheet = book.create_sheet("Remarks")
+    sheet = book.create_sheet(SHEETS[2])
     texts = ("Learner", "Set", "No.", "Kind", "Answer given", "Right answer", "Result", "Remark",
              "File")  # fmt: skip
     widths = (24.0, 10, 6, 30, 18, 16, 13, 52, 22)

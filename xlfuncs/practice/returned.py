@@ -112,6 +112,12 @@ def _rows(book: Any, sheet: str, columns: int, most: int | None = None) -> list[
         raise Unreadable(f"damaged: sheet '{sheet}' ({type(error).__name__})") from None
 
 
+def sheet_names(path: Path) -> list[str]:
+    """Names of the sheets of a workbook."""
+    with _opened(path, values=True) as book:
+        return list(book.sheetnames)
+
+
 def read_key(path: Path) -> Key:
     """Read a key: set code to problem number to entry."""
     with _opened(path, values=True) as book:
@@ -191,8 +197,9 @@ def _answer_cells(rows: list[tuple[Any, ...]]) -> dict[int, Any]:
     """Find each answer by the number of its problem, so that inserted rows do no harm."""
     cells: dict[int, Any] = {}
     for row, below in zip(rows, rows[ANSWER_BELOW:], strict=False):
-        number = row[NUMBER_COLUMN - 1].value if row else None
-        if type(number) in (int, float) and number % 1 == 0 and len(below) >= ANSWER_COLUMN:
+        number: Any = row[NUMBER_COLUMN - 1].value if row else None
+        is_number = isinstance(number, (int, float)) and float(number).is_integer()
+        if is_number and len(below) >= ANSWER_COLUMN:
             cells.setdefault(int(number), below[ANSWER_COLUMN - 1])
     return cells
 
