@@ -246,3 +246,41 @@ def test_recalculation_flag_is_mentioned(run, write):
     notes = " ".join(run(path).report.notes)
     assert "--share" in notes
     assert "2 formula cells kept theirs" in notes
+
+
+def test_a_spilled_range_that_is_not_computed_again(run, write):
+    with write() as book:
+        sheet = book.add_worksheet()
+        sheet.write_dynamic_array_formula("A1:A3", "=_xlfn.SEQUENCE(3)", None, 1)
+        sheet.write("A2", 2)
+        sheet.write("A3", 3)
+        sheet.write_formula("C1", "=SUM(_xlfn.ANCHORARRAY(A1))+XF_TWICE(0,0)", None, STORED)
+    filled = run(book.path)
+    assert filled.value("C1") == 6
+    assert filled.report.kept == 1
+
+
+def test_what_may_read_a_missing_value_is_left_alone(run, plain):
+    filled = run(plain({"A1": "=NOSUCH()", "B1": '=INDIRECT("A1")+XF_TWICE(1,0)', "C1": "=B1+1"}))
+    assert filled.values("A1:C1") == [[None, None, None]]
+    assert set(filled.left()) == {"A1", "B1", "C1"}
+
+
+def test_other_tables_on_the_sheet_do_not_mix_up_rows(run, write):
+    with write() as book:
+        sheet = book.add_worksheet("Data")
+        for row, name in ((0, "First"), (5, "Second")):
+            sheet.add_table(
+                row, 0, row + 3, 1, {"name": name, "columns": [{"header": "In"}, {"header": "Out"}]}
+            )
+            for line in range(1, 4):
+                sheet.write(row + line, 0, row + line)
+                formula = f"=XF_TWICE({name}[[#This Row],[In]],{row + line + 1})"
+                sheet.write_formula(row + line, 1, formula, None, STORED)
+        sheet.write_formula("D2", "=XF_TWICE(A2,2)", None, STORED)
+        sheet.write_formula("D3", "=XF_TWICE(A3,3)", None, STORED)
+    filled = run(book.path)
+    # 2 * n + (n + 1) where n is the row's number less 1
+    assert filled.values("B2:B4") == [[4], [7], [10]]
+    assert filled.values("B7:B9") == [[19], [22], [25]]
+    assert filled.values("D2:D3") == [[4], [7]]

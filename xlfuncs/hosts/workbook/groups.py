@@ -40,15 +40,15 @@ class Grouper:
     def groups(self) -> list[Group]:
         sheet = self.sheet
         rows, columns = sheet.rows.tolist(), sheet.columns.tolist()
-        usual = not self.tables and not sheet.dynamic_cells
+        dynamic = bool(sheet.dynamic_cells)
         for index, (tag, raw) in enumerate(zip(sheet.formula_tags, sheet.texts, strict=True)):
             row = rows[index]
             if tag:
                 self._add_special(index, attributes(tag), row, columns[index])
-            elif not usual and sheet.is_dynamic(index):
+            elif dynamic and sheet.is_dynamic(index):
                 self._add_array(index, {}, row, columns[index])
             else:
-                members = self.sound.get(raw.replace(b"%d" % row, b"\0")) if usual else None
+                members = self.sound.get(raw.replace(b"%d" % row, b"\0"))
                 if members is not None:
                     members.append(index)
                 else:
@@ -71,11 +71,13 @@ class Grouper:
 
     def _add(self, index: int, raw: bytes, row: int, column: int) -> None:
         key: object = raw.replace(b"%d" % row, b"\0")
+        in_table = bool(self.tables) and b"[" in raw
         if not self._is_sound(key, index, row):
             key = _rows_as_distances(self.sheet.formula_text(index), row)
-        elif not self.tables:
+        elif not in_table:
             self.sound[key] = self.members[key]
-        if self.tables and b"[" in raw:
+        if in_table:
+            # A table reference without a name means the table around the cell.
             key = key, *(table.name for table in self.tables if table.holds(row, column))
         self.members[key].append(index)
         if key not in self.make:

@@ -12,7 +12,7 @@ from xml.sax.saxutils import unescape
 import numpy as np
 
 from .book import read_book, without_recalculation
-from .dependents import Area, Dependents, Group, Marks
+from .dependents import Area, Dependents, Group, Indexes, Marks
 from .engine import Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
 from .formula import Call, FormulaError, Literal, Reference, address
 from .groups import Grouper
@@ -24,7 +24,11 @@ from .stand_ins import REASONS
 from .translate import Template, Translator, walk
 
 MESSAGE = "Check: "
+MAY_READ_NO_VALUE = "it may read a cell that was left alone and holds no stored value"
 NO_VALUE = "it depends on a cell that was left alone and holds no stored value"
+
+# A function takes 255 arguments.
+MOST_RUNS = 250
 
 Progress = Callable[[str, float], None]
 
@@ -36,8 +40,6 @@ class Sheet:
     xml: SheetXml
     arrays: Mapping[int, Any]
     templates: list[Template]
-    # Formulas that are written for their cell alone.
-    texts: dict[int, str] = field(default_factory=dict)
     left: dict[int, str] = field(default_factory=dict)
 
     def place(self, index: int) -> tuple[int, int]:
@@ -92,6 +94,8 @@ class Run:
             for index, array in sheet.arrays.items():
                 self.dependents.areas[name, index] = array.area
         self.results: dict[str, Results] = {}
+        self.computed: dict[str, Indexes] = {name: np.empty(0, np.int64) for name in self.sheets}
+        self.totals: dict[str, list[tuple[int, int]]] = {}
 
     def compute(self) -> None:
         """Evaluate until no more cells turn out to be left alone or to be affected."""
@@ -107,7 +111,8 @@ class Run:
                 self.results = {name: Results() for name in self.sheets}
                 break
             failed = self._evaluate()
-            grown = self._needed()
+            # Only arrays that spread further than before can reach more cells.
+            grown = self._needed() if self.dependents.areas else needed
             more = any((grown[name] & ~needed[name]).any() for name in needed)
             if more:
                 self._leave_known(grown)
@@ -145,19 +150,23 @@ class Run:
             elif template.by_row:
                 for index, row in zip(indexes, rows, strict=True):
                     try:
-                        sheet.texts[index] = template.text_in(row, self._visible_runs)
+                        template.text_in(row, self)
                     except FormulaError as failure:
                         sheet.left.setdefault(index, str(failure))
 
     def _leave_without_value(self, needed: Marks) -> None:
         """Leave alone what reads a cell that was left alone and holds nothing."""
         empty = {name: needed[name] & ~sheet.xml.has_value for name, sheet in self.sheets.items()}
+        if not any(empty[name][i] for name, sheet in self.sheets.items() for i in sheet.left):
+            return
+        for group in self.groups:
+            if group.template.reads_unknown:
+                for index in group.indexes[needed[group.sheet][group.indexes]].tolist():
+                    self.sheets[group.sheet].left.setdefault(index, MAY_READ_NO_VALUE)
         seeds = {
             name: np.array([i for i in sheet.left if empty[name][i]], np.int64)
             for name, sheet in self.sheets.items()
         }
-        if not any(map(len, seeds.values())):
-            return
         for name, marks in self.dependents.spread(seeds, empty).items():
             for index in np.flatnonzero(marks).tolist():
                 self.sheets[name].left.setdefault(index, NO_VALUE)
@@ -175,31 +184,34 @@ class Run:
                 )
                 self.sheets[group.sheet].left.setdefault(index, reason)
 
-    def _visible_runs(self, call: Call, area: Reference, row: int) -> list[tuple[int, int]]:
-        """Rows of `area` that a SUBTOTAL or AGGREGATE counts, in unbroken runs.
+    def stored_spill(self, spill: Reference, row: int) -> Area | None:
+        """Range of a spilled array that is not computed again."""
+        sheet = self.sheets[spill.sheet]
+        index = sheet.xml.formula_cells.get((spill.rows(row)[0], spill.left))
+        if index is None or index not in sheet.arrays or index in self.computed[spill.sheet]:
+            return None
+        area: Area = sheet.arrays[index].area
+        return area
+
+    def counted_rows(self, call: Call, area: Reference, row: int) -> list[tuple[int, int]]:
+        """Runs of rows of a range that a SUBTOTAL or AGGREGATE counts.
 
         Left out are hidden rows, as the function's code says, and rows that hold another total.
         """
         sheet = self.sheets[area.sheet]
         top, bottom = area.rows(row)
-        code = (
-            int(float(str(call.arguments[0].text))) if isinstance(call.arguments[0], Literal) else 0
-        )
         hidden = {line for line in sheet.xml.hidden_rows if top <= line <= bottom}
         filtered = {line for line in hidden if self._is_filtered(area.sheet, line)}
         if call.name == "SUBTOTAL":
-            skipped = hidden if code > 100 else filtered
+            skipped = hidden if _code(call, 0) > 100 else filtered
         else:
-            option = call.arguments[1]
-            option_code = int(float(option.text)) if isinstance(option, Literal) else 0
-            if option_code % 2 == 0 and filtered:
+            option = _code(call, 1)
+            if option > 3:
+                raise FormulaError("AGGREGATE that counts other totals in its range")
+            if option % 2 == 0 and filtered:
                 raise FormulaError("AGGREGATE over filtered rows without the option to skip them")
-            if option_code > 3:
-                # Excel counts other totals then.
-                raise FormulaError("AGGREGATE with this option is not computed here")
-            skipped = hidden if option_code % 2 else set()
-        for index in self._totals(area.sheet):
-            line, column = sheet.place(index)
+            skipped = hidden if option % 2 else set()
+        for line, column in self._totals(area.sheet):
             if top <= line <= bottom and area.left <= column <= area.right:
                 if area.left != area.right:
                     raise FormulaError(f"{call.name} over a range that holds other totals")
@@ -212,12 +224,22 @@ class Run:
             start = line + 1
         if start <= bottom:
             runs.append((start, bottom))
-        if not runs or len(runs) > 200:
+        if not runs:
+            raise FormulaError(f"{call.name} over a range of which nothing is counted")
+        if len(runs) > MOST_RUNS:
             raise FormulaError(f"{call.name} over a range with too many hidden rows")
         return runs
 
-    def _totals(self, sheet: str) -> list[int]:
-        return [i for i, template in enumerate(self.sheets[sheet].templates) if template.totals]
+    def _totals(self, sheet: str) -> list[tuple[int, int]]:
+        """Cells of a sheet that hold a SUBTOTAL or AGGREGATE."""
+        if sheet not in self.totals:
+            self.totals[sheet] = [
+                (row, column)
+                for group in self.groups
+                if group.template.totals and group.sheet == sheet
+                for row, column in zip(group.rows.tolist(), group.columns.tolist(), strict=True)
+            ]
+        return self.totals[sheet]
 
     def _is_filtered(self, sheet: str, row: int) -> bool:
         """Whether a hidden row lies below the heading of a filter that is set."""
@@ -293,7 +315,8 @@ class Run:
                 for index, row in zip(
                     group.indexes[chosen].tolist(), group.rows[chosen].tolist(), strict=True
                 ):
-                    text = sheet.texts.get(index) or group.template.text(row)
+                    template = group.template
+                    text = template.text_in(row, self) if template.by_row else template.text(row)
                     new[index] = opening + text.encode() + closing
         ends = np.where(computed, xml.inner_end, xml.formula_end)
         formulas = zip(xml.formula_start.tolist(), ends.tolist(), new, strict=True)
@@ -446,6 +469,13 @@ class Run:
                 f"{kept} formula cells kept theirs: use --all to compute them"
             )
         return notes
+
+
+def _code(call: Call, index: int) -> int:
+    """The number in an argument of a SUBTOTAL or AGGREGATE; translate.py let only numbers pass."""
+    argument = call.arguments[index]
+    assert isinstance(argument, Literal)
+    return int(float(argument.text))
 
 
 def _cells(area: Area) -> list[tuple[int, int]]:

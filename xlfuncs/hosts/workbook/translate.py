@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal as Choice
+from typing import Protocol
 from xml.sax.saxutils import escape
 
 from . import deviations
@@ -50,10 +51,17 @@ ONE, PERHAPS, MANY = 0, 1, 2
 
 LARGEST_NESTING = 20
 MOST_EXPANSIONS = 1000
+TOO_LONG = "it is too long"
 
 
-# Gives the runs of rows of a reference that SUBTOTAL or AGGREGATE counts, for its code and option.
-VisibleRuns = Callable[[Call, Reference, int], list[tuple[int, int]]]
+class Surroundings(Protocol):
+    """What a formula's text depends on beyond the row it stands in."""
+
+    def counted_rows(self, call: Call, area: Reference, row: int) -> list[tuple[int, int]]:
+        """Runs of rows of a range that a SUBTOTAL or AGGREGATE counts."""
+
+    def stored_spill(self, spill: Reference, row: int) -> tuple[int, int, int, int] | None:
+        """Range of a spilled array that is not computed again."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +87,13 @@ class Template:
         """The engine's formula for the copy in `row`, escaped for XML."""
         return self.pattern % tuple([row + offset for offset in self.offsets])
 
-    def text_in(self, row: int, runs: VisibleRuns) -> str:
+    def text_in(self, row: int, surroundings: Surroundings) -> str:
         """The same where more than the rows of references depends on the row.
 
         Raises FormulaError where hidden rows can't be left out of a total.
         """
         assert self.tree is not None
-        renderer = _Renderer(self.sheet, row, runs)
+        renderer = _Renderer(self.sheet, row, surroundings)
         return escape(renderer.text(self.tree)) % tuple(row + offset for offset in renderer.offsets)
 
 
@@ -114,7 +122,7 @@ class Translator:
         except FormulaError as error:
             return self._unreadable(formula, place, column, str(error))
         except RecursionError:
-            return self._unreadable(formula, place, column, "it is too long")
+            return self._unreadable(formula, place, column, TOO_LONG)
         nodes = list(walk(tree))
         calls = {node.name for node in nodes if isinstance(node, Call)}
         template = Template(
@@ -124,16 +132,20 @@ class Translator:
             totals=bool(calls & deviations.HIDDEN_ROWS_MATTER),
             sheet=place.sheet,
         )
+        renderer = _Renderer(place.sheet)
         try:
             converted = _Converter(self).root(tree, kind, size)
+            pattern = escape(renderer.text(converted))
         except FormulaError as error:
             return replace(template, reason=str(error))
-        renderer = _Renderer(place.sheet)
-        pattern = escape(renderer.text(converted))
+        except RecursionError:
+            return replace(template, reason=TOO_LONG)
         return replace(
             template,
             tree=converted,
-            by_row=template.totals or any(_picks_row(node) for node in walk(converted)),
+            by_row=template.totals
+            or any(node.spill for node in template.reads)
+            or any(_picks_row(node) for node in walk(converted)),
             pattern=pattern,
             offsets=tuple(renderer.offsets),
         )
@@ -213,7 +225,7 @@ class Translator:
         named = _Named(self, place, column)
         try:
             named.add(formula)
-        except FormulaError:
+        except (FormulaError, RecursionError):
             named.unknown = True
             named.called |= set(re.findall(r"[\w.]+(?=\()", formula.upper()))
         named.unknown |= bool(named.called & deviations.READ_ANYTHING)
@@ -560,10 +572,10 @@ def _picks_row(node: Node) -> bool:
 class _Renderer:
     """Writes a tree as the engine's text, ``%d`` in place of each relative row."""
 
-    def __init__(self, sheet: str, row: int = 0, runs: VisibleRuns | None = None) -> None:
+    def __init__(self, sheet: str, row: int = 0, surroundings: Surroundings | None = None) -> None:
         self.sheet = sheet
         self.row = row
-        self.runs = runs
+        self.surroundings = surroundings
         self.offsets: list[int] = []
 
     def text(self, node: Node) -> str:
@@ -577,7 +589,7 @@ class _Renderer:
             case Group():
                 return f"({self.text(node.inner)})"
             case Unary():
-                if self.runs is not None and _picks_row(node):
+                if self.surroundings is not None and _picks_row(node):
                     return self.own_row(node.operand)
                 return f"{node.operator}{self.text(node.operand)}"
             case Postfix():
@@ -586,7 +598,7 @@ class _Renderer:
                 return f"{self.text(node.left)}{node.operator}{self.text(node.right)}"
             case Call():
                 arguments = node.arguments
-                if self.runs is not None and node.name in deviations.HIDDEN_ROWS_MATTER:
+                if self.surroundings is not None and node.name in deviations.HIDDEN_ROWS_MATTER:
                     arguments = tuple(self.visible(node))
                 return f"{node.name}({','.join(self.text(argument) for argument in arguments)})"
         return ""
@@ -600,15 +612,19 @@ class _Renderer:
         return self.reference(cell)
 
     def visible(self, node: Call) -> Iterator[Node]:
-        assert self.runs is not None
+        assert self.surroundings is not None
         for argument in node.arguments:
             if not isinstance(argument, Reference):
                 yield argument
                 continue
-            for top, bottom in self.runs(node, argument, self.row):
+            for top, bottom in self.surroundings.counted_rows(node, argument, self.row):
                 yield Reference(argument.sheet, top, argument.left, bottom, argument.right)
 
     def reference(self, node: Reference) -> str:
+        if node.spill and self.surroundings is not None:
+            area = self.surroundings.stored_spill(node, self.row)
+            if area is not None:
+                return self.reference(Reference(node.sheet, *area))
         prefix = ""
         if node.sheet != self.sheet:
             prefix = "'" + node.sheet.replace("'", "''").replace("%", "%%") + "'!"
