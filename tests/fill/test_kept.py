@@ -284,3 +284,11 @@ def test_other_tables_on_the_sheet_do_not_mix_up_rows(run, write):
     assert filled.values("B2:B4") == [[4], [7], [10]]
     assert filled.values("B7:B9") == [[19], [22], [25]]
     assert filled.values("D2:D3") == [[4], [7]]
+
+
+def test_texts_that_excel_reads_as_numbers_are_not_called_errors(run, plain):
+    filled = run(
+        plain({"A1": "1,000", "A2": "words", "B1": "=A1*2", "B2": "=A2*100", "B3": '="1/2"+0'})
+    )
+    assert filled.values("B1:B3") == [[None], ["#VALUE!"], [None]]
+    assert set(filled.left()) == {"B1", "B3"}

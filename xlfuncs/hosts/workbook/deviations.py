@@ -3,7 +3,7 @@
 Seen with formualizer 0.13.0. A formula that is caught here and can't be rewritten safely keeps its
 stored value and is reported. Not caught: serial dates before March 1900, where Excel counts a day
 that never was; comparisons over whole columns, which the engine makes with 17 digits; texts such as
-"1,000" or "$5" in arithmetic, where Excel finds a number and the engine gives #VALUE!.
+"1,000" inside IFERROR, where Excel finds a number and the engine an error.
 """
 
 from __future__ import annotations
@@ -145,6 +145,9 @@ _DATE_PART = r"(?:yyyy|yy|mmmm|mmm|mm|m|dddd|ddd|dd|d)"
 TEXT_FORMAT = re.compile(
     rf"[$]?(?:[#]*0+|#,##0)(?:\.[0#]+)?%?|{_DATE_PART}(?:[-/., ]+{_DATE_PART})*"
 )
+
+# Texts in which Excel finds a number, money, fraction, date or time and the engine finds #VALUE!.
+NUMBER_TO_EXCEL = re.compile(r"[-+(]?\s*[$€£]?\s*[0-9][0-9.,/:\s-]*[%)]?\s*(?:[AaPp][Mm])?\s*")
 
 # Functions that stand_ins.py answers instead of the engine. Those that catch an error are among
 # them so that a value which could not be computed does not vanish.

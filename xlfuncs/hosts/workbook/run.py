@@ -11,6 +11,7 @@ from xml.sax.saxutils import unescape
 
 import numpy as np
 
+from . import deviations
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Indexes, Marks
 from .engine import Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
@@ -342,6 +343,8 @@ class Run:
             for index, value in zip(
                 members.tolist(), engine.values(name, column, rows), strict=True
             ):
+                if isinstance(value, ErrorCode) and value == "#VALUE!":
+                    value = self._doubted(engine, name, index, value)
                 if isinstance(value, Failure):
                     failed[index] = value
                 else:
@@ -370,6 +373,26 @@ class Run:
                 if place in sheet.xml.formula_cells:
                     results.spread.pop(place, None)
         return failed
+
+    def _doubted(self, engine: Engine, name: str, index: int, value: ErrorCode) -> Any:
+        """The #VALUE! of a cell, or a failure where Excel may find a number in a text it reads."""
+        sheet = self.sheets[name]
+        row, template = int(sheet.xml.rows[index]), sheet.templates[index]
+        texts = [
+            engine.area(cell.sheet, (cell.rows(row)[0], cell.left, cell.rows(row)[0], cell.left))
+            for cell in template.reads
+            if cell.single
+        ]
+        written = [] if template.tree is None else walk(template.tree)
+        texts += [
+            [[node.text[1:-1]]]
+            for node in written
+            if isinstance(node, Literal) and node.kind == "text"
+        ]
+        for ((text,),) in texts:
+            if isinstance(text, str) and deviations.NUMBER_TO_EXCEL.fullmatch(text):
+                return Failure(f"Excel may find a number in the text {text!r} that it reads")
+        return value
 
     def changed_parts(self, share: bool) -> dict[str, bytes]:
         """New contents of the members that change."""
