@@ -26,8 +26,9 @@ def _effective_impedance(
     material: ArrayLike,
     conduit: ArrayLike,
 ) -> NDArray[np.float64]:
-    """R cos + X sin of one conductor, NaN where Table 9 has none. [ohm per 1000 ft]"""
+    """R cos + X sin of one conductor, refused where Table 9 has none. [ohm per 1000 ft]"""
     resistance, reactance = resistance_and_reactance(size, material, conduit)
+    require_listed(resistance)
     sine = np.sqrt(1 - power_factor**2)
     impedance = resistance * power_factor + reactance * sine
     note(
@@ -122,7 +123,6 @@ def voltage_drop(
     require_parallel(index, sets)
 
     impedance = _effective_impedance(index, power_factor, material, conduit)
-    require_listed(impedance)
     drop = _way(three) * amps * impedance * length / (1000 * sets)
     for way, there in (("√3", three), ("2", ~three)):
         note(
@@ -297,7 +297,6 @@ def longest_run(
     require_parallel(index, sets)
 
     impedance = _effective_impedance(index, power_factor, material, conduit)
-    require_listed(impedance)
     allowed = volts * limit / 100
     note(
         "Voltage drop allowed",
