@@ -74,10 +74,10 @@ class Dependents:
         """Formula cells that read one of these formula cells, or what an array put beside one."""
         found: dict[str, list[Indexes]] = defaultdict(list)
         for (sheet, column), parts in self._places(cells).items():
-            rows = np.unique(np.concatenate(parts))
+            rows = _joined(parts)
             for group, reference in self._reading(sheet, column):
                 found[group.sheet].append(readers_of(group, reference, rows))
-        return {sheet: np.unique(np.concatenate(parts)) for sheet, parts in found.items()}
+        return {sheet: _joined(parts) for sheet, parts in found.items()}
 
     def _places(self, cells: Mapping[str, Indexes]) -> dict[tuple[str, int], list[Indexes]]:
         """Rows of formula cells by sheet and column."""
@@ -101,6 +101,11 @@ class Dependents:
             if reference.left <= column <= reference.right
         ]
         return [*self.narrow.get((sheet, column), ()), *wide]
+
+
+def _joined(parts: list[Indexes]) -> Indexes:
+    """Several sorted arrays as one, each number once."""
+    return parts[0] if len(parts) == 1 else np.unique(np.concatenate(parts))
 
 
 def readers_of(group: Group, reference: Reference, rows: Indexes) -> Indexes:
