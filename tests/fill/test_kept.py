@@ -5,6 +5,8 @@ Stored values are deliberately wrong (999) so that a value which was computed ag
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 STORED = 999
@@ -292,3 +294,49 @@ def test_texts_that_excel_reads_as_numbers_are_not_called_errors(run, plain):
     )
     assert filled.values("B1:B3") == [[None], ["#VALUE!"], [None]]
     assert set(filled.left()) == {"B1", "B3"}
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_dependence_is_what_a_plain_search_finds(run, write, seed):
+    """Random formulas; what reads what is written down while they are made."""
+    rng = random.Random(seed)
+    reads: dict[tuple[int, int], set[tuple[int, int]]] = {}
+    texts: dict[tuple[int, int], str] = {}
+
+    def name(row, column):
+        return "$" * rng.randint(0, 1) + "ABCDEF"[column] + "$" * rng.randint(0, 1) + str(row + 1)
+
+    for row in range(30):
+        for column in range(6):
+            if rng.random() < 0.35:
+                continue
+            cells, parts = set(), []
+            for _ in range(rng.randint(1, 2)):
+                # Upwards or to the left, so that no circle comes about.
+                top = rng.randint(max(0, row - 4), row)
+                bottom = rng.randint(top, row)
+                right = column - 1 if bottom == row else 5
+                if right < 0:
+                    continue
+                left = rng.randint(0, right)
+                right = rng.randint(left, right)
+                cells |= {(r, c) for r in range(top, bottom + 1) for c in range(left, right + 1)}
+                parts.append(f"SUM({name(top, left)}:{name(bottom, right)})")
+            reads[row, column] = cells
+            texts[row, column] = "=" + "+".join(parts or ["1"])
+    ours = {(0, 0), (rng.randint(8, 20), 0)}
+    for place in ours:
+        texts[place], reads[place] = "=XF_TWICE(0,0)", set()
+    with write(f"seed{seed}.xlsx") as book:
+        sheet = book.add_worksheet()
+        for (row, column), text in texts.items():
+            sheet.write_formula(row, column, text, None, STORED)
+    affected = set(ours)
+    while True:
+        more = {place for place, cells in reads.items() if cells & affected} - affected
+        if not more:
+            break
+        affected |= more
+    report = run(book.path).report
+    assert report.left_alone == []
+    assert (report.computed, report.kept) == (len(affected), len(texts) - len(affected))

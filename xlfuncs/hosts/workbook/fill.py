@@ -91,6 +91,7 @@ def fill(
 
 def registered_functions() -> dict[str, Callable[..., object]]:
     """Every worksheet function, as a sheet calls it."""
+    # Only this default needs the subjects, which take a while to import.
     from xlfuncs import cells
     from xlfuncs.functions import FUNCTIONS
 
