@@ -40,7 +40,7 @@ def test_units_are_read(cells, same):
             (75, "480Y/277"),
             "Check: volts must be one voltage, such as 480, not a system such as 480Y/277",
         ),
-        ((0, 480), "Check: kva must be above 0 kVA, up to 100000 kVA"),
+        ((0, 480), "Check: kva must be above 0 kVA, up to 35000 kVA"),
         ((True, 480), "Check: kva must be a number, not TRUE or FALSE"),
         ((75, 480, 2), "Check: phases must be 1 or 3"),
         ((float("nan"), 480), "Check: kva is not a number"),
@@ -75,7 +75,7 @@ def test_an_error_comes_back_as_that_error(error):
 
 
 def test_a_message_from_upstream_passes_unchanged():
-    upstream = "Check: amps must be above 0 A, up to 50000 A"
+    upstream = "Check: amps must be above 0 A, up to 35000 A"
     assert xlfuncs.call(CURRENT, upstream, 480) == upstream
     assert xlfuncs.call(CURRENT, -1, upstream) == upstream
     assert xlfuncs.call(CURRENT, None, upstream) == upstream

@@ -62,7 +62,7 @@ def test_messages_make_status_1_and_are_listed(job):
     assert "Sheet!B2: Check: kva must be above 0 kVA" in run.stdout
     report = json.loads((path.parent / "r.json").read_text())
     assert report["messages"] == [
-        ["Sheet", "B2", "Check: kva must be above 0 kVA, up to 100000 kVA"]
+        ["Sheet", "B2", "Check: kva must be above 0 kVA, up to 35000 kVA"]
     ]
     text = xlfuncs("fill", path.name, "--report", "r.txt", folder=path.parent)
     assert text.returncode == 1

@@ -99,3 +99,14 @@ def test_a_default_is_an_accepted_value(function, argument):
 def test_optional_arguments_come_last(name):
     required = [argument.required for argument in FUNCTIONS[name].arguments]
     assert required == sorted(required, reverse=True)
+
+
+# The numbers behind 1 January 2000 and 31 December 2099, which every spreadsheet counts alike.
+DATES = (36526, 73050)
+# A fault current and the power of a source reach values that a date could have.
+AS_LARGE_AS_A_DATE = {"fault_amps", "source_kva"}
+
+
+@pytest.mark.parametrize("name", sorted(set(LIMITS) - AS_LARGE_AS_A_DATE))
+def test_a_date_in_the_wrong_cell_is_above_every_limit(name):
+    assert LIMITS[name].high < DATES[0]

@@ -68,11 +68,14 @@ def _count(low: int, high: int) -> Limit:
     return Limit(low, high, "-", whole=True)
 
 
-_KVA = _positive(100_000, "kVA")
-_VOLTS = _positive(50_000, "V")
-_AMPS = _positive(50_000, "A")
-_AMPS_OR_NONE = Limit(0, 50_000, "A")
-_RUN = _positive(50_000, "ft")
+# Ends stay below the numbers behind today's dates (36526 is 1 January 2000), so that a date in
+# the wrong cell, which some hosts hand over as its number, is refused.
+_KVA = _positive(35_000, "kVA")
+_VOLTS = _positive(36_500, "V")
+_VOLTS_OR_NONE = Limit(0, 35_000, "V")
+_AMPS = _positive(35_000, "A")
+_AMPS_OR_NONE = Limit(0, 35_000, "A")
+_RUN = _positive(20_000, "ft")
 _PERCENT_HINT = ": write 3 for 3%"
 
 LIMITS: dict[str, Limit] = {
@@ -83,12 +86,9 @@ LIMITS: dict[str, Limit] = {
     "secondary_volts": _VOLTS,
     "volts_to_ground": _VOLTS,
     "nominal": _VOLTS,
-    "reading": Limit(0, 50_000, "V"),
-    "readings": Limit(0, 50_000, "V"),
-    **{
-        between: Limit(0, 50_000, "V")
-        for between in ("a_b", "b_c", "c_a", "a_n", "b_n", "c_n", "n_g")
-    },
+    **dict.fromkeys(
+        ("reading", "readings", "a_b", "b_c", "c_a", "a_n", "b_n", "c_n", "n_g"), _VOLTS_OR_NONE
+    ),
     "amps": _AMPS,
     "fault_amps": _positive(500_000, "A"),
     "device_amps": _AMPS,

@@ -287,7 +287,7 @@ FORMULAS = {
     "upstream message": ("=XF_FULL_LOAD_CURRENT(A8,A2)", "Check: kva is blank"),
     "refusal": (
         "=XF_FULL_LOAD_CURRENT(-1,A2)",
-        "Check: kva must be above 0 kVA, up to 100000 kVA",
+        "Check: kva must be above 0 kVA, up to 35000 kVA",
     ),
     "error in a cell": ("=XF_FULL_LOAD_CURRENT(A6,A2)", "#DIV/0!"),
     "#N/A in a cell": ("=XF_FULL_LOAD_CURRENT(A7,A2)", "#N/A"),
