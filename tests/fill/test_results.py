@@ -475,3 +475,18 @@ def test_what_noise_would_decide_is_left_alone(run, plain, formula):
     filled = run(plain({"A1": 1, "A2": 2, "A3": 4, "E2": formula, "E3": "=IFERROR(E2,0)"}))
     assert filled.values("E2:E3") == [[None], [None]]
     assert set(filled.left()) == {"E2", "E3"}
+
+
+def test_blanks_inside_tags(run, write, rewrite):
+    with write() as book:
+        sheet = book.add_worksheet()
+        sheet.write_formula("A1", "=XF_TWICE(1,0)", None, "old")
+        sheet.write_formula("B1", "=A1+1", None, 5)
+        sheet.write_dynamic_array_formula("D1", "=XF_TABLE(2)", None, 0)
+
+    def spaced(xml):
+        xml = re.sub(rb"</(f|c|v|row|sheetData)>", rb"</\1 \n>", xml)
+        return xml.replace(b' t="str"', b'\n t = "str"').replace(b' cm="1"', b"\tcm = '1'")
+
+    filled = run(rewrite(book.path, "xl/worksheets/sheet1.xml", spaced))
+    assert filled.values("A1:E2") == [[2, 3, None, 1, 1], [None, None, None, 2, 4]]

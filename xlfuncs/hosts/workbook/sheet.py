@@ -78,7 +78,10 @@ class SheetXml:
             raise Refusal(f"The file is damaged: the sheet {name} is not a worksheet.")
         self.prefix = root[1]
         self.data_start = scan.find(self.tag(b"sheetData"))
-        self.data_end = scan.rfind(self.closing(b"sheetData"))
+        # Start of the closing tag, and the end of the sheet's cells.
+        self.data_end, self.cells_end = -1, -1
+        if self.data_start >= 0 and b"</" + self.prefix + b"sheetData" in scan:
+            self.data_end, self.cells_end = self.find_closing(b"sheetData", self.data_start)
         self._find_formulas()
 
     def tag(self, name: bytes) -> bytes:
@@ -86,6 +89,11 @@ class SheetXml:
 
     def closing(self, name: bytes) -> bytes:
         return b"</" + self.prefix + name + b">"
+
+    def find_closing(self, name: bytes, start: int) -> tuple[int, int]:
+        """Start and end of the next closing tag; blanks may stand before its ``>``."""
+        begin = self.scan.index(b"</" + self.prefix + name, start)
+        return begin, self.scan.index(b">", begin) + 1
 
     def _find_formulas(self) -> None:
         scan, data = self.scan, np.frombuffer(self.scan, np.uint8)
@@ -98,7 +106,7 @@ class SheetXml:
             self.formula_tags: list[bytes] = []
             self.texts: list[bytes] = []
             return
-        start, end = self.data_start, self.data_end + len(self.closing(b"sheetData"))
+        start, end = self.data_start, self.cells_end
         self.tags = np.flatnonzero(data[start:end] == LESS) + start
         greater = np.flatnonzero(data[start:end] == GREATER) + start
 
@@ -117,9 +125,7 @@ class SheetXml:
         formula_tag_end = tag_end(formulas)
         following = self.tags[np.searchsorted(self.tags, formulas) + 1]
         self_closed = data[formula_tag_end - 1] == SLASH
-        self.formula_end = np.where(
-            self_closed, formula_tag_end + 1, following + len(self.closing(b"f"))
-        )
+        self.formula_end = np.where(self_closed, formula_tag_end, tag_end(following)) + 1
         self.inner_end = closings[np.searchsorted(closings, formulas)]
 
         starts, tag_ends = formulas.tolist(), formula_tag_end.tolist()
@@ -219,7 +225,7 @@ class SheetXml:
 
     def is_dynamic(self, index: int) -> bool:
         head = self.scan[self.cell_start[index] : self.head_end[index]]
-        return b" cm=" in head and attributes(head).get("cm") in self.dynamic_cells
+        return b"cm" in head and attributes(head).get("cm") in self.dynamic_cells
 
     @functools.cached_property
     def cells(self) -> dict[tuple[int, int], int]:
@@ -273,8 +279,7 @@ class SheetXml:
         head_end = self.scan.index(b">", start) + 1
         if self.scan[head_end - 2] == SLASH:
             return head_end, head_end, head_end
-        close = self.scan.index(self.closing(b"c"), head_end)
-        return head_end, close, close + len(self.closing(b"c"))
+        return head_end, *self.find_closing(b"c", head_end)
 
     def value_edits(self, values: Mapping[int, Any]) -> Iterator[Edit]:
         """Edits that store values in formula cells, in the order of the file."""
@@ -323,8 +328,8 @@ class SheetXml:
         opening = self.xml[root.start() : self.scan.index(b">", root.end() - 1) + 1]
         if self.data_end < 0:
             return opening + self.tag(b"sheetData/>") + self.closing(b"worksheet")
-        end = self.data_end + len(self.closing(b"sheetData"))
-        xml = opening + splice(self.xml, edits, self.data_start, end) + self.closing(b"worksheet")
+        cells = splice(self.xml, edits, self.data_start, self.cells_end)
+        xml = opening + cells + self.closing(b"worksheet")
         if self.has_hidden_text:
             parser = etree.XMLParser(
                 resolve_entities=False,
@@ -391,7 +396,7 @@ class SheetXml:
                 new = opening[:-2].rstrip() + b">" + cells + self.closing(b"row")
                 edits.append((*self.lines[row][:2], new))
                 continue
-            row_end = self.scan.index(self.closing(b"row"), opening_end)
+            row_end, _ = self.find_closing(b"row", opening_end)
             places: dict[int, list[bytes]] = {}
             for column in sorted(columns):
                 right = [start for other, start in in_row.get(row, []) if other > column]
@@ -413,7 +418,7 @@ TYPE = re.compile(rb"""\s(?:t|vm)\s*=\s*(?:"[^"]*"|'[^']*')""")
 
 def with_type(head: bytes, kind: bytes) -> bytes:
     """Opening tag of a cell with another type; metadata of the old value (`vm`) goes."""
-    if b"t=" in head or b"vm=" in head:
+    if b"t" in head or b"v" in head:
         head = TYPE.sub(b"", head)
     return head[:-1] + b' t="' + kind + b'">' if kind else head
 
