@@ -348,7 +348,7 @@ def _print_scores(marked: list[Marked]) -> None:
             f"{percent_right(one):.0f} %",
             ", ".join(missed),
         )
-    Console(highlight=False).print(table)
+    Console(highlight=False, width=None if sys.stdout.isatty() else 120).print(table)
 
 
 setup_app = typer.Typer(

@@ -27,6 +27,7 @@ _STEP = {
     TRADE_SIZE: "trade size",
     TAP: "tap",
 }
+_SIDES = {TAP: ("too high", "too low")}
 _KIND_OF_UNIT = {
     SIZE: "a conductor size in AWG or kcmil is asked",
     TRADE_SIZE: "a trade size in inches is asked",
@@ -213,6 +214,9 @@ def _what_went_wrong(entry: Entry, value: float) -> str:
     """Say how far off an answer is, which slip leads there, and whether it is unsafe."""
     right = _place(entry.form, entry.answer)
     large = value > right
+    if value * right < 0:
+        also = "" if _same(entry, -value, entry.answer) else ", and the figure too"
+        return f"the sign is wrong{also}"
     remarks = [_distance(entry, value, right)]
     slip = next((text for answer, text in entry.slips if _same(entry, value, answer)), None)
     remarks += [slip] if slip else _factor(value, right) if entry.form == NUMBER else []
@@ -222,7 +226,7 @@ def _what_went_wrong(entry: Entry, value: float) -> str:
 
 
 def _distance(entry: Entry, value: float, right: float) -> str:
-    side = "too large" if value > right else "too small"
+    side = _SIDES.get(entry.form, ("too large", "too small"))[value < right]
     if entry.form == NUMBER:
         percent = abs(100 * (value - right) / right)
         return f"{side} by {plain_text(float(f'{percent:.2g}'))} %" if percent < 1000 else side
@@ -247,7 +251,7 @@ def _factor(value: float, right: float) -> list[str]:
             return [f"{factor} times the answer"]
         if abs(ratio * factor - 1) < 0.02:
             return [f"a {factor}th of the answer"]
-    return ["the sign is wrong"] if abs(ratio + 1) < 0.02 else []
+    return []
 
 
 def answer_text(entry: Entry) -> str:

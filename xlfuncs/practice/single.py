@@ -71,7 +71,7 @@ def load_in_kva(draw: Draw, site: Site) -> Problem:
     )
 
 
-@kind("Transformer rating", "Current", 1)
+@kind("Transformer rating", "Current", 1, "preferred transformer ratings (NEMA ST 20)")
 def transformer_rating(draw: Draw, site: Site) -> Problem:
     load = draw.one_of("load", steps_of(8, 280, 4))
     working = Working()
@@ -224,20 +224,16 @@ def electrode_conductor(draw: Draw, site: Site) -> Problem:
     )
     working = Working()
     how_many = "one set" if sets == 1 else "two parallel sets"
-    slips: list[tuple[float | str, str]] = [
-        (ask("XF_EQUIPMENT_GROUND", 200.0), "perhaps read in Table 250.122"),
-    ]
+    slips: list[tuple[float | str, str]] = []
     if sets == 2:
-        slips.insert(
-            0,
+        slips.append(
             (
                 ask("XF_ELECTRODE_CONDUCTOR", size, 1, "copper", "copper", electrode),
                 "only one of the two sets was counted",
             ),
         )
     if electrode == "rod":
-        slips.insert(
-            0,
+        slips.append(
             (
                 ask("XF_ELECTRODE_CONDUCTOR", size, sets, "copper", "copper", "structure"),
                 "the relief for rods alone was not used",
@@ -320,10 +316,7 @@ def voltage_deviation(draw: Draw, site: Site) -> Problem:
         "How far is the reading from nominal, in percent of nominal, with its sign?",
         "%",
         tolerance=0.05,
-        slips=(
-            (-answer, "the sign is wrong"),
-            (100 * (reading - nominal) / reading, "in percent of the reading"),
-        ),
+        slips=((100 * (reading - nominal) / reading, "in percent of the reading"),),
     )
 
 
@@ -724,5 +717,4 @@ def tap(draw: Draw, site: Site) -> Problem:
         "%",
         TAP,
         tolerance=0.05,
-        slips=((-answer, "the sign is wrong: a tap below raises the secondary"),),
     )
