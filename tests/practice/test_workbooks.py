@@ -5,12 +5,14 @@ import shutil
 import subprocess
 import zipfile
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
 
 from tests.hosts.calc_office import Office, need_libreoffice
 from xlfuncs.practice.build import practice_paths, write_key, write_practice
+from xlfuncs.practice.problems import KINDS
 from xlfuncs.practice.sets import build_sets
 from xlfuncs.steps import Step
 
@@ -162,3 +164,10 @@ def test_problems_fit_the_width_of_the_paper(problem_set, written, tmp_path):
         assert f"{number} {problem.scenario[:20]}" in flat
         last = problem.scenario.split()[-1]
         assert last in flat
+
+
+def test_the_page_for_trainers_names_every_kind_and_shows_what_is_printed():
+    page = (Path(__file__).parents[2] / "docs" / "practice.md").read_text("utf-8")
+    assert [name for name in KINDS if name not in page] == []
+    codes = [one.code for one in build_sets(12, 2026, 3)]
+    assert re.findall(r"^\w+ \w+ +([A-Z0-9]{6}) ", page, re.M) == codes

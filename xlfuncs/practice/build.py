@@ -311,7 +311,8 @@ def _slips_sheet(book: Workbook, sets: Sequence[ProblemSet]) -> None:
                 for column, value in enumerate((problem_set.code, number, shown, text), 1):
                     put(sheet, row, column, value)
                 sheets.lined(sheet, row, 4)
-                sheet.cell(row, 3).alignment = Alignment(horizontal="left", vertical="top")
+                for column in (2, 3):
+                    sheet.cell(row, column).alignment = Alignment(horizontal="left")
                 row += 1
     sheets.page(sheet)
     sheet.print_title_rows = "1:1"

@@ -7,6 +7,7 @@ from ..steps import plain_text
 from .problems import (
     CONDITIONS,
     FACING,
+    PREFERRED,
     RATING,
     SIZE,
     TRADE_SIZE,
@@ -202,7 +203,7 @@ def fault_current_at_a_panel(draw: Draw, site: Site) -> Problem:
     )
 
 
-@kind("Load to primary device", "Overcurrent", 3, "Table 450.3(B)", "240.6(A)")
+@kind("Load to primary device", "Overcurrent", 3, PREFERRED, "Table 450.3(B)", "240.6(A)")
 def load_to_primary_device(draw: Draw, site: Site) -> Problem:
     amps = draw.one_of("amps", steps_of(50, 600, 10))
     working = Working()
@@ -301,7 +302,10 @@ def primary_raceway(draw: Draw, site: Site) -> Problem:
     )
 
 
-@kind("Electrode conductor of a transformer", "Grounding", 3, "240.21(C)", "Table 250.66")
+@kind(
+    "Electrode conductor of a transformer", "Grounding", 3,
+    "240.21(C)", "Table 310.16", "Table 250.66",
+)  # fmt: skip
 def electrode_conductor_of_a_transformer(draw: Draw, site: Site) -> Problem:
     primary = draw.one_of("primary", (60.0, 100.0, 125.0, 150.0, 175.0, 200.0))
     end = draw.one_of("end", (60.0, 100.0, 125.0, 150.0, 200.0, 225.0, 300.0))

@@ -190,6 +190,7 @@ BREAKERS = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 125.0, 
 FEEDER_SIZES = ("8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "250", "350", "500")
 LARGE_SIZES = ("2", "1", "1/0", "2/0", "3/0", "4/0", "250", "300", "350", "400", "500", "600")
 METALS = ("copper", "copper", "aluminum")
+PREFERRED = "the preferred transformer ratings (NEMA ST 20)"
 CONDITIONS = (
     "terminals marked 75 °C, an ambient of 30 °C, three current-carrying conductors in the raceway"
 )

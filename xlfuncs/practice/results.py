@@ -96,7 +96,7 @@ def _by_problem(book: Workbook, marked: Sequence[Marked]) -> None:
         these = [outcome for outcome in outcomes if outcome.entry.number == number]
         verdicts = Counter(outcome.verdict for outcome in these)
         remarks = Counter(outcome.remark for outcome in these if outcome.remark).most_common(1)
-        remark = f"{remarks[0][1]} × {remarks[0][0]}" if remarks else ""
+        remark = f"{remarks[0][0]} ({remarks[0][1]} of {len(these)})" if remarks else ""
         kinds = " / ".join(dict.fromkeys(outcome.entry.kind for outcome in these))
         told = [
             number, these[0].entry.part, kinds, *(verdicts[verdict] for verdict in VERDICTS),

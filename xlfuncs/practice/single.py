@@ -12,6 +12,7 @@ from .problems import (
     KVA,
     LARGE_SIZES,
     METALS,
+    PREFERRED,
     RATING,
     SIZE,
     SYSTEMS,
@@ -71,7 +72,7 @@ def load_in_kva(draw: Draw, site: Site) -> Problem:
     )
 
 
-@kind("Transformer rating", "Current", 1, "preferred transformer ratings (NEMA ST 20)")
+@kind("Transformer rating", "Current", 1, PREFERRED)
 def transformer_rating(draw: Draw, site: Site) -> Problem:
     load = draw.one_of("load", steps_of(8, 280, 4))
     working = Working()
