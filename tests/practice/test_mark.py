@@ -2,7 +2,9 @@
 
 import contextlib
 import datetime
+import random
 import shutil
+import zipfile
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,7 +14,7 @@ from typer.testing import CliRunner
 
 from tests.hosts.calc_office import Office, need_libreoffice
 from xlfuncs.cli import app
-from xlfuncs.practice.mark import BLANK, RIGHT, UNREAD, WRONG, judge
+from xlfuncs.practice.mark import BLANK, RIGHT, UNREAD, WRONG, judge, mark_files
 from xlfuncs.practice.returned import Entry, Given, read_key, read_returned
 
 
@@ -309,6 +311,40 @@ def test_files_that_cannot_be_marked_are_listed(class_room):
     rows = load_workbook(folder / "class-key-results.xlsx")["Remarks"].iter_rows(values_only=True)
     told = {row[8]: row[7] for row in rows if row[6] == "not marked"}
     assert told == listed
+
+
+def test_no_damage_to_a_file_stops_the_marking(class_room, recwarn):
+    """Bytes changed in the file, and characters changed or lost in the XML of a part."""
+    folder, key = class_room
+    path = folder / "class-01.xlsx"
+    whole = path.read_bytes()
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    numbers = random.Random(1)
+    damaged = folder / "damaged.xlsx"
+    listed_in_all = 0
+    for attempt in range(120):
+        if attempt % 3 == 0:
+            content = bytearray(whole)
+            for _ in range(3):
+                content[numbers.randrange(len(content))] = numbers.randrange(256)
+            damaged.write_bytes(content)
+        else:
+            name = numbers.choice(list(parts))
+            content = bytearray(parts[name])
+            place = numbers.randrange(len(content))
+            if attempt % 3 == 1:
+                content[place] = numbers.choice(b'<>"&/0159eE-=.')
+            else:
+                del content[place : place + numbers.randint(1, 30)]
+            with zipfile.ZipFile(damaged, "w") as archive:
+                for part, text in parts.items():
+                    archive.writestr(part, bytes(content) if part == name else text)
+        marked, listed = mark_files(key, [damaged])
+        assert len(marked) + len(listed) == 1
+        listed_in_all += len(listed)
+    assert 20 < listed_in_all < 120
+    assert not recwarn.list
 
 
 def test_a_folder_is_marked_without_key_and_results(class_room):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import warnings
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -88,18 +89,20 @@ def _opened(path: Path, *, values: bool) -> Iterator[Any]:
     try:
         with zipfile.ZipFile(path) as archive:
             size = sum(info.file_size for info in archive.infolist())
-    except (zipfile.BadZipFile, OSError, ValueError) as error:
+    except Exception as error:  # zipfile, too, raises several kinds for a damaged file
         raise Unreadable(f"not a workbook, or damaged ({error})") from None
     if size > MOST_BYTES:
         raise Unreadable("far too large for a practice workbook")
-    try:
-        book = load_workbook(path, read_only=True, data_only=values)
-    except Exception as error:  # openpyxl raises many kinds for a file that is no workbook
-        raise Unreadable(f"not a workbook, or damaged ({type(error).__name__})") from None
-    try:
-        yield book
-    finally:
-        book.close()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # openpyxl tells of parts that it leaves out
+        try:
+            book = load_workbook(path, read_only=True, data_only=values)
+        except Exception as error:  # openpyxl raises many kinds for a file that is no workbook
+            raise Unreadable(f"not a workbook, or damaged ({type(error).__name__})") from None
+        try:
+            yield book
+        finally:
+            book.close()
 
 
 def _rows(book: Any, sheet: str, columns: int, most: int | None = None) -> list[tuple[Any, ...]]:
@@ -149,6 +152,8 @@ def _entry(told: dict[str, Any], slips: dict[tuple[str, int], list[Any]]) -> Ent
     answer = told["Answer"]
     if isinstance(answer, bool) or not isinstance(answer, (int, float, str)):
         raise Unreadable(f"{where}: the answer is missing")
+    if not all(isinstance(told[name], (int, float)) for name in ("Learner", "No.", "Part")):
+        raise Unreadable(f"{where}: learner, number or part is missing")
     if not isinstance(told["Tolerance"], (int, float)) or told["Tolerance"] < 0:
         raise Unreadable(f"{where}: the tolerance must be a number from 0")
     return Entry(
