@@ -5,6 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
+import xlfuncs
 from xlfuncs.conductor import (
     ambient_factor,
     ampacity,
@@ -215,3 +216,59 @@ def test_a_lug_takes_exactly_the_sizes_between_its_marks():
     for first, last in itertools.combinations(range(len(NAMES)), 2):
         fits = size_fits(sizes, NAMES[first], NAMES[last])
         np.testing.assert_array_equal(fits, (areas >= areas[first]) & (areas <= areas[last]))
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "message"),
+    [
+        # Table 310.16 begins at 14 AWG copper and 12 AWG aluminum below its 90 degC column.
+        ("TABLE_AMPACITY", ("18", "copper", 75), "size must be 14 AWG or larger (12 AWG in alumin"),
+        ("AMPACITY", ("16",), "size must be 14 AWG or larger (12 AWG in aluminum): Table 310.16"),
+        ("DEVICE_LIMIT", ("14", "al"), "size must be 14 AWG or larger (12 AWG in aluminum)"),
+        # Table 310.15(B)(1)(1) ends at 55, 70 and 85 degC.
+        *(
+            (
+                name,
+                arguments,
+                "ambient must not be above 55 degC with 60 degC insulation, 70 degC with 75 degC "
+                "insulation, 85 degC with 90 degC insulation",
+            )
+            for name, arguments in (
+                ("AMBIENT_FACTOR", (56, "TW")),
+                ("AMPACITY", ("6", "copper", 75, 60, 71)),
+                ("CONDUCTOR_SIZE", (20, "copper", 60, 60, 71)),
+            )
+        ),
+        ("CONDUCTOR_SIZE", (666,), "amps must not be above what 2000 kcmil carries"),
+        ("PROTECTED_SIZE", (1000,), "device_amps and load must not be above what 2000 kcmil"),
+        (
+            "DEVICE_LIMIT",
+            ("1", "copper", 75, 75, 30, 3, True, 2),
+            "sets must be 1 for a size below",
+        ),
+        ("DEVICE_LIMIT", ("14", "copper", 90, 75, 30, 41, False, 1, 2020), "smallest standard dev"),
+        ("SECONDARY_AMPACITY", (125, 480, 208, 25.1, 225), "length must not be above 25 ft"),
+        ("SECONDARY_AMPACITY", (125, 480, 208, 10), "end_device or load must be above 0"),
+        ("SIZE_FITS", ("6", "4", "8"), "smallest must not be larger than largest"),
+    ],
+)
+def test_a_refusal_names_the_argument_and_the_limit(name, arguments, message):
+    answer = xlfuncs.call(f"XF_{name}", *arguments)
+    assert answer.startswith("Check: ")
+    assert message in answer
+
+
+def lines_of(name, *arguments):
+    return [f"{line[0]}: {line[1]}" for line in xlfuncs.call("XF_STEPS", f"XF_{name}", *arguments)]
+
+
+def test_the_working_names_metal_column_and_terminals():
+    lines = lines_of("AMPACITY", "4/0", "aluminum", 90, 75, 40, 8)
+    assert "Table ampacity: 4/0 AWG aluminum in the 90 degC column" in lines
+    assert "Limit of the terminals: 4/0 AWG in the 75 degC column" in lines
+    assert not any("not stated" in line for line in lines)
+    lines = lines_of("AMPACITY", "4/0", "copper", 75)
+    assert "Table ampacity: 4/0 AWG copper in the 75 degC column" in lines
+    assert "Terminal rating: not stated: 60 degC for sizes up to 1 AWG, 75 degC above" in lines
+    lines = lines_of("CONDUCTOR_SIZE", 100)
+    assert "Terminal rating: not stated: 60 degC for circuits up to 100 A, 75 degC above" in lines

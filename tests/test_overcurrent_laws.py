@@ -65,6 +65,7 @@ def test_a_standard_rating_is_its_own_neighbor_within_rounding(device, edition):
 def test_no_rating_is_a_gap_and_never_a_number():
     assert np.isnan(next_rating([6000.1, np.nan], "breaker", 2023)).all()
     assert np.isnan(rating_at_most([9.9, np.nan], "breaker", 2023)).all()
+    assert np.isnan(rating_at_most([0.9, np.nan], "fuse", 2023)).all()
 
 
 def test_candidates_may_stand_on_an_axis_of_their_own():
@@ -138,6 +139,22 @@ def test_supervision_and_impedance_count_over_1000_v_only():
     assert (primary_protection(kva, 480, 3, False, "breaker", 25, True) == plain).all()
     plain = secondary_protection(kva, 208)
     assert (secondary_protection(kva, 208, 3, "breaker", 480, 25, True) == plain).all()
+    assert (secondary_protection(kva, 208, 3, "breaker", 480, 5, True) == plain).all()
+
+
+def test_a_value_equal_to_a_limit_within_rounding_is_within_it():
+    nearly = 1 + 5e-7
+    for impedance in (6, 10):  # Table 450.3(A): "not more than 6 %", "not more than 10 %"
+        rating = primary_protection(1000, 12470, 3, True, "breaker", impedance)
+        assert primary_protection(1000, 12470, 3, True, "breaker", impedance * nearly) == rating
+    # 450.3(A) is for over 1000 V.
+    assert primary_protection(100, 1000 * nearly) == primary_protection(100, 1000)
+    assert secondary_protection(100, 1000 * nearly) == secondary_protection(100, 1000)
+    both = [secondary_protection(300, v, 3, "breaker", 12470, 5) for v in (1000, 1000 * nearly)]
+    assert both[0] == both[1]
+    # Table 450.3(B): "9 amperes or more", "less than 2 amperes".
+    assert protection_percent([9, 9 / nearly, 9 / (1 + 2e-6)]).tolist() == [125, 125, 167]
+    assert protection_percent([2, 2 / nearly, 2 / (1 + 2e-6)]).tolist() == [167, 167, 300]
 
 
 @pytest.mark.parametrize("supervised", [False, True])
@@ -179,6 +196,56 @@ def test_a_refusal_states_the_limit_of_its_own_unit():
     assert answers[0] == answers[3]
     assert "3.12 A (300%" in answers[0][0]  # 1.0417 A x 3 = 3.125 A
     assert "3.47 A (167%" in answers[2][0]  # 2.0833 A x 1.67 = 3.479 A
+
+
+def test_elements_are_refused_together_only_where_their_limit_is_the_same():
+    """In any order; the limits are worked by hand from Table 450.3(B)."""
+    told = {
+        (0.5, False, 2023): "3.12 A (300% of the rated current), and the smallest standard "
+        "rating is 10 A",
+        (0.6, False, 2023): "3.75 A (300% of the rated current), and the smallest standard "
+        "rating is 10 A",  # 1.25 A x 3
+        (0.6, True, 2023): "3.12 A (250% of the rated current), and the smallest standard "
+        "rating is 10 A",  # 1.25 A x 2.5
+        (1.0, False, 2023): "3.47 A (167% of the rated current), and the smallest standard "
+        "rating is 10 A",
+        (1.0, False, 2020): "3.47 A (167% of the rated current), and the smallest standard "
+        "rating is 15 A",
+        (75.0, False, 2020): "",
+    }
+    for units in itertools.permutations(told, 3):
+        kva, protected, edition = ([[one] for one in column] for column in zip(*units, strict=True))
+        answers = xlfuncs.call(
+            "XF_PRIMARY_PROTECTION", kva, 480, 1, protected, "breaker", None, False, edition
+        )
+        for one, (answer,) in zip(units, answers, strict=True):
+            if told[one]:
+                assert answer.endswith(f"allows no device above {told[one]}")
+            else:
+                assert answer == 200  # 156.25 A x 1.25 = 195.3 A
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "message"),
+    [
+        ("STANDARD_RATING", (6001,), "amps is above the largest standard rating (6000 A)"),
+        (
+            "STANDARD_RATING",
+            (0.9, "down", "fuse"),
+            "amps is below the smallest standard rating (breaker 15 A, from the 2023 edition 10 A; "
+            "fuse 1 A)",
+        ),
+        ("LOAD_PROTECTION", (5000,), "above the largest standard rating (6000 A)"),
+        ("LOAD_PROTECTION", (0, 0), "one must be above 0 A"),
+        ("PRIMARY_PROTECTION", (10000, 480), "above the largest standard rating (6000 A)"),
+        ("SECONDARY_PROTECTION", (300, 480, 3, "fuse", 12470), "must be 10% or less"),
+    ],
+)
+def test_a_refusal_names_the_limit(name, arguments, message):
+    # 240.6(A): 15 to 6000 A, 10 A from 2023 on, fuses from 1 A; Table 450.3(A) ends at 10 %.
+    answer = xlfuncs.call(f"XF_{name}", *arguments)
+    assert answer.startswith("Check: ")
+    assert message in answer
 
 
 def test_the_working_is_what_a_person_would_write():
