@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from xlfuncs import InputError
 from xlfuncs.designations import SIZES
+from xlfuncs.steps import recording
 from xlfuncs.voltage import (
     LISTED,
     longest_run,
@@ -136,3 +137,24 @@ def test_a_drop_equal_to_the_limit_within_rounding_is_within_it():
     run = float(longest_run(100, 480, "2"))
     assert size_for_drop(100, 480, run * (1 + 1e-8)) == "2 AWG"
     assert size_for_drop(100, 480, run * (1 + 1e-5)) == "1 AWG"
+
+
+@pytest.mark.parametrize("length", [1, 10, 15, 20, 60, 140, 600, 700])
+def test_the_working_shows_the_size_and_the_next_smaller_one_that_drops_too_much(length):
+    with recording() as lines:
+        size = str(size_for_drop(90, 480, length, 1))
+    told = {(line.step, line.value): line.working.split()[1::3] for line in lines}
+    place = NAMES.index(size)
+    smaller = {("Next smaller size", name) for name in NAMES[:place][-1:]}
+    assert set(told) == {("Size for the drop", size)} | smaller
+    for (step, one), (percent, limit) in told.items():
+        assert float(percent) == pytest.approx(voltage_drop_percent(90, 480, length, one), rel=1e-4)
+        assert (float(percent) > 1) == (step == "Next smaller size")
+        assert limit == "1"
+
+
+def test_a_drop_of_the_whole_voltage_is_refused():
+    drop = float(voltage_drop(1000, 1000, "6"))
+    with pytest.raises(InputError, match="volts must be above the drop"):
+        voltage_drop_percent(1000, drop, 1000, "6")
+    assert voltage_drop_percent(1000, 1.001 * drop, 1000, "6") == pytest.approx(99.9, abs=0.01)
