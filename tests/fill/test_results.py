@@ -139,6 +139,8 @@ def make_table(book, totals=False):
         ("=ROWS(Jobs[[#All],[kVA]])+XF_TWICE(0,0)", 4),
         ("=ROWS(Jobs[])+XF_TWICE(0,0)", 3),
         ("=XF_TOTAL(Jobs[[#Data],[kVA]])", 150),
+        ("=XF_TOTAL(Jobs[a '[b']'#1])", 1500),
+        ("=XF_TOTAL(Jobs[ [#Data] , [kVA] ])", 150),
     ],
 )
 def test_table_references(run, write, formula, expected):

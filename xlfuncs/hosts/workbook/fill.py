@@ -18,6 +18,8 @@ from .run import Progress, Run
 
 Job = tuple[bytes, str, dict[str, Callable[..., Any]], bool, bool, float]
 
+OWN_FAULT = "xlfuncs has failed on this workbook, which is its fault. Please report it"
+
 OTHER_FORMATS = {
     ".xlsb": "an .xlsb workbook",
     ".ods": "an OpenDocument workbook",
@@ -136,10 +138,18 @@ def _compute(
         run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
         run.compute()
         changed = run.changed_parts(share)
+        content = run.package.with_members(changed) if changed else data
+        return content, run.report(share, started)
+    except Refusal:
+        raise
     except FormulaError as error:
         raise Refusal(f"The file is damaged: {error}.") from None
-    content = run.package.with_members(changed) if changed else data
-    return content, run.report(share, started)
+    except MemoryError:
+        raise Refusal(f"{name} needs more memory than there is.") from None
+    except Exception as error:
+        # A person who wants a result is not helped by a traceback; `from` keeps it for us.
+        reason = f"{type(error).__name__}: {error}".splitlines()[0]
+        raise Refusal(f"{OWN_FAULT} ({reason[:200]}); nothing was written.") from error
 
 
 def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes, Report]:

@@ -6,10 +6,11 @@ time of a run. Nothing but the found places is ever changed.
 
 from __future__ import annotations
 
-import functools
+import io
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Any
 from xml.sax.saxutils import escape, unescape
 
@@ -31,6 +32,10 @@ ATTRIBUTE = re.compile(rb"""([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 NOT_XML = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 
 LESS, GREATER, SLASH = b"<>/"
+# Bytes by whether they may stand after the name of a tag.
+AFTER_NAME = np.isin(np.arange(256), np.frombuffer(b" >/\t\r\n", np.uint8))
+# Edits that are joined at once: more only take memory.
+BATCH = 4096
 
 
 def attributes(tag: bytes) -> dict[str, str]:
@@ -101,7 +106,7 @@ class SheetXml:
             self.tags = np.empty(0, np.int64)
             none = np.empty(0, np.int64)
             self.cell_start = self.head_end = self.formula_start = self.formula_end = none
-            self.inner_end = self.rows = self.columns = none
+            self.inner_end = self.rows = self.columns = self.address_end = none
             self.has_value = np.empty(0, bool)
             self.formula_tags: list[bytes] = []
             self.texts: list[bytes] = []
@@ -128,31 +133,24 @@ class SheetXml:
         self.formula_end = np.where(self_closed, formula_tag_end, tag_end(following)) + 1
         self.inner_end = closings[np.searchsorted(closings, formulas)]
 
-        starts, tag_ends = formulas.tolist(), formula_tag_end.tolist()
-        plain = len(self.tag(b"f>"))
-        self.formula_tags = [
-            b"" if stop - begin < plain else scan[begin:stop]
-            for begin, stop in zip(starts, tag_ends, strict=True)
-        ]
-        self.texts = [
-            b"" if closed else self.xml[stop + 1 : after]
-            for closed, stop, after in zip(
-                self_closed.tolist(), tag_ends, following.tolist(), strict=True
-            )
-        ]
+        # Opening tags that say more than that a formula follows.
+        self.formula_tags = [b""] * len(formulas)
+        special = formula_tag_end - formulas >= len(self.tag(b"f>"))
+        for index in np.flatnonzero(special).tolist():
+            self.formula_tags[index] = scan[formulas[index] : formula_tag_end[index]]
+        text_start = formula_tag_end + 1
+        text_end = np.where(self_closed, text_start, following)
+        self.texts = pieces(self.xml, text_start, text_end)
         self._find_values(data, values, tag_end)
-        self.rows, self.columns = self._addresses(data, self.cell_start)
+        self.rows, self.columns, self.address_end = self._addresses(data, self.cell_start)
 
     def _name_at(self, data: npt.NDArray[np.uint8], offset: int, name: bytes) -> Positions:
         """Tags whose name, `offset` bytes after the ``<``, is the prefix and `name`."""
         wanted = self.prefix + name
         tags = self.tags
-        hit = np.ones(len(tags), bool)
         for index, letter in enumerate(wanted):
-            hit &= data[tags + offset + index] == letter
-        after = data[tags[hit] + offset + len(wanted)]
-        named: Positions = tags[hit][np.isin(after, np.frombuffer(b" >/\t\r\n", np.uint8))]
-        return named
+            tags = tags[data[tags + (offset + index)] == letter]
+        return tags[AFTER_NAME[data[tags + (offset + len(wanted))]]]
 
     def _opening(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
         return self._name_at(data, 1, name)
@@ -180,8 +178,12 @@ class SheetXml:
 
     def _addresses(
         self, data: npt.NDArray[np.uint8], cells: Positions
-    ) -> tuple[Positions, Positions]:
-        """Rows and columns of cells, read from their ``r`` attribute."""
+    ) -> tuple[Positions, Positions, Positions]:
+        """Rows and columns of cells, read from their ``r`` attribute, and where that ends.
+
+        What follows is the same in many cells; where the attribute is not in its usual place, it
+        is all of the opening tag.
+        """
         rows = np.zeros(len(cells), np.int64)
         columns = np.zeros(len(cells), np.int64)
         usual = np.frombuffer(self.tag(b'c r="'), np.uint8)
@@ -189,6 +191,7 @@ class SheetXml:
         for index, letter in enumerate(usual):
             fast &= data[cells + index] == letter
         position = cells + len(usual)
+        after = np.where(fast, position, cells)
         open_ = fast.copy()
         # Three letters and seven digits at most.
         for _ in range(11):
@@ -198,14 +201,37 @@ class SheetXml:
             columns[is_letter] = columns[is_letter] * 26 + letters[is_letter] - 64
             rows[is_digit] = rows[is_digit] * 10 + letters[is_digit] - 48
             open_ = is_letter | is_digit
+            after += open_
             position = position + 1
         for i in np.flatnonzero(~fast).tolist():
             end = self.scan.find(b">", cells[i])
             reference = attributes(self.scan[cells[i] : end]).get("r")
             if reference is None:
-                raise Refusal(f"The sheet {self.name} has cells without an address.")
-            rows[i], columns[i], _, _ = box(reference)
-        return rows, columns
+                rows[i], columns[i] = self.implied_places[int(cells[i])]
+            else:
+                rows[i], columns[i], _, _ = box(reference)
+        return rows, columns, after
+
+    @cached_property
+    def implied_places(self) -> dict[int, tuple[int, int]]:
+        """Row and column of the cells without an address, by where they start.
+
+        Such a row or cell follows the one before it (ECMA-376 part 1, 18.3.1.4 and 18.3.1.73).
+        """
+        places: dict[int, tuple[int, int]] = {}
+        row = column = 0
+        pattern = re.compile(b"<" + re.escape(self.prefix) + rb"(row|c)(?=[\s/>])[^>]*")
+        for match in pattern.finditer(self.scan, self.data_start, self.cells_end):
+            given = attributes(match[0]).get("r")
+            if match[1] == b"row":
+                row = _row_number(given) if given else row + 1
+                column = 0
+            elif given:
+                _, column, _, _ = box(given)
+            else:
+                column += 1
+                places[match.start()] = row, column
+        return places
 
     def formula_text(self, index: int) -> str:
         """Formula as a person would read it, XML escapes resolved."""
@@ -227,15 +253,15 @@ class SheetXml:
         head = self.scan[self.cell_start[index] : self.head_end[index]]
         return b"cm" in head and attributes(head).get("cm") in self.dynamic_cells
 
-    @functools.cached_property
+    @cached_property
     def cells(self) -> dict[tuple[int, int], int]:
         """Start of every cell of the sheet by row and column; built only where arrays need it."""
         data = np.frombuffer(self.scan, np.uint8)
-        rows, columns = self._addresses(data, self.all_cells)
+        rows, columns, _ = self._addresses(data, self.all_cells)
         places = zip(rows.tolist(), columns.tolist(), strict=True)
         return dict(zip(places, self.all_cells.tolist(), strict=True))
 
-    @functools.cached_property
+    @cached_property
     def lines(self) -> dict[int, tuple[int, int, bytes]]:
         """Start, end and attributes of each row's opening tag, by row number."""
         found: dict[int, tuple[int, int, bytes]] = {}
@@ -247,12 +273,12 @@ class SheetXml:
             found[number] = (match.start(), match.end(), match[0])
         return found
 
-    @functools.cached_property
+    @cached_property
     def hidden_rows(self) -> frozenset[int]:
         hidden = re.compile(rb"""\shidden\s*=\s*["'](?:1|true)["']""")
         return frozenset(row for row, line in self.lines.items() if hidden.search(line[2]))
 
-    @functools.cached_property
+    @cached_property
     def filtered_area(self) -> tuple[int, int, int, int] | None:
         """Range of the sheet's own filter where one is set, heading included."""
         tail = self.scan[max(self.data_end, 0) :]
@@ -262,13 +288,13 @@ class SheetXml:
             return None
         return box(attributes(match[1])["ref"])
 
-    @functools.cached_property
+    @cached_property
     def merged_areas(self) -> list[tuple[int, int, int, int]]:
         tail = self.scan[max(self.data_end, 0) :]
         pattern = re.compile(re.escape(self.tag(b"mergeCell")) + rb"\s[^>]*>")
         return [box(attributes(match[0])["ref"]) for match in pattern.finditer(tail)]
 
-    @functools.cached_property
+    @cached_property
     def formula_cells(self) -> dict[tuple[int, int], int]:
         """Index of every formula cell by row and column."""
         places = zip(self.rows.tolist(), self.columns.tolist(), strict=True)
@@ -284,23 +310,20 @@ class SheetXml:
     def value_edits(self, values: Mapping[int, Any]) -> Iterator[Edit]:
         """Edits that store values in formula cells, in the order of the file."""
         indexes = np.array(sorted(values), np.int64)
-        opening, closing = self.tag(b"v>"), self.closing(b"v")
-        for index, start, head_end, formula_end, inner_end in zip(
-            indexes.tolist(),
-            self.cell_start[indexes].tolist(),
-            self.head_end[indexes].tolist(),
+        starts, ends = self.address_end[indexes], self.head_end[indexes]
+        encoded = lru_cache(maxsize=65536, typed=True)(self.encoded)
+        typed = lru_cache(maxsize=65536)(with_type)
+        for value, start, head_end, head, formula_end, inner_end in zip(
+            map(values.__getitem__, indexes.tolist()),
+            starts.tolist(),
+            ends.tolist(),
+            pieces(self.xml, starts, ends),
             self.formula_end[indexes].tolist(),
             self.inner_end[indexes].tolist(),
             strict=True,
         ):
-            value = values[index]
-            head = self.xml[start:head_end]
-            if value is None:
-                kind, content = b"", b""
-            else:
-                kind, text = encode(value)
-                content = opening + text + closing
-            new_head = with_type(head, kind)
+            kind, content = encoded(value)
+            new_head = typed(head, kind)
             if new_head != head:
                 yield start, head_end, new_head
             yield formula_end, inner_end, content
@@ -413,6 +436,11 @@ class SheetXml:
         return edits
 
 
+def _row_number(text: str) -> int:
+    top, _, _, _ = box(f"A{text}")
+    return top
+
+
 TYPE = re.compile(rb"""\s(?:t|vm)\s*=\s*(?:"[^"]*"|'[^']*')""")
 
 
@@ -438,18 +466,27 @@ def encode(value: Any) -> tuple[bytes, bytes]:
         # Excel itself stores the newer errors as #VALUE!, which older versions can read.
         code = str(value)
         return b"e", b"#VALUE!" if code in ("#SPILL!", "#CALC!") else code.encode()
-    text = NOT_XML.sub(lambda match: f"_x{ord(match[0]):04X}_", value)
-    return b"str", escape(text).encode()
+    if NOT_XML.search(value):
+        value = NOT_XML.sub(lambda match: f"_x{ord(match[0]):04X}_", value)
+    return b"str", escape(value).encode()
 
 
 def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = None) -> bytes:
     """Copy of the XML from `start` to `end` with the edits made, which must be in order."""
-    view = memoryview(xml)
-    result = bytearray()
+    result = io.BytesIO()
     position = start
+    batch: list[bytes] = []
     for first, last, new in edits:
-        result += view[position:first]
-        result += new
+        batch += (xml[position:first], new)
         position = last
-    result += view[position:end]
-    return bytes(result)
+        if len(batch) > BATCH:
+            result.write(b"".join(batch))
+            batch.clear()
+    batch.append(xml[position:end])
+    result.write(b"".join(batch))
+    return result.getvalue()
+
+
+def pieces(xml: bytes, starts: Positions, ends: Positions) -> list[bytes]:
+    """The bytes from each start to its end."""
+    return [xml[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]

@@ -14,6 +14,9 @@ from typing import Literal as Choice
 from typing import Protocol
 from xml.sax.saxutils import escape
 
+import numpy as np
+import numpy.typing as npt
+
 from . import deviations
 from .book import Book, TableArea
 from .formula import (
@@ -83,9 +86,13 @@ class Template:
     pattern: str = ""
     offsets: tuple[int, ...] = ()
 
-    def text(self, row: int) -> str:
-        """The engine's formula for the copy in `row`, escaped for XML."""
-        return self.pattern % tuple([row + offset for offset in self.offsets])
+    def texts(self, rows: npt.NDArray[np.int64]) -> list[bytes]:
+        """The engine's formulas for the copies in `rows`, escaped for XML."""
+        pattern = self.pattern.encode()
+        if not self.offsets:
+            return [pattern % ()] * len(rows)
+        lines = {offset: (rows + offset).tolist() for offset in set(self.offsets)}
+        return [pattern % each for each in zip(*map(lines.get, self.offsets), strict=True)]
 
     def text_in(self, row: int, surroundings: Surroundings) -> str:
         """The same where more than the rows of references depends on the row.
@@ -324,11 +331,15 @@ SPECIFIER = re.compile(r"\[((?:'.|[^'\]])*)\]|(@)")
 
 def _specifiers(text: str) -> tuple[set[str], list[str]]:
     """Items (``#Totals``) and columns of what stands between a table's brackets."""
-    if text.startswith("@") and not text.startswith("@["):
-        parts = ["@", text[1:]]
-    elif "[" in text:
+    text = text.strip()
+    if text.startswith(("[", "@[")):
         parts = [match[1] or match[2] or "" for match in SPECIFIER.finditer(text)]
+        if SPECIFIER.sub("", text).strip(" ,:"):
+            raise FormulaError("it names a part of a table in a way that is not known")
+    elif text.startswith("@"):
+        parts = ["@", text[1:]]
     else:
+        # A bracket in the name of a column is escaped and opens nothing.
         parts = [text]
     items: set[str] = set()
     columns: list[str] = []
