@@ -10,6 +10,7 @@ import io
 import math
 import zipfile
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any
 from xml.sax.saxutils import quoteattr
 
@@ -58,21 +59,26 @@ class Callbacks:
         self.stop: Callable[[], None] = lambda: None
 
     def _guarded(self, name: str, function: Callable[..., Any]) -> Callable[..., Any]:
-        answers: dict[Any, Any] = {}
+        # Ranges come as lists, which are no keys of `remembered`.
+        answers: dict[str, Any] = {}
 
         def call(*values: Any) -> Any:
-            # TRUE equals 1.0 as a key, so the types belong to it; a range is a list.
-            key: Any = (values, *map(type, values))
             try:
-                return answers[key]
-            except KeyError:
-                pass
+                return remembered(*values)
             except TypeError:
                 key = repr(values)
-                if key in answers:
-                    return answers[key]
+                if key not in answers:
+                    answers[key] = fresh(*values)
+                return answers[key]
+
+        # TRUE equals 1.0 as a key, so the types belong to it.
+        @lru_cache(maxsize=None, typed=True)
+        def remembered(*values: Any) -> Any:
+            return fresh(*values)
+
+        def fresh(*values: Any) -> Any:
             try:
-                answer = to_engine(function(*map(from_engine, values)))
+                return to_engine(function(*map(from_engine, values)))
             except (KeyboardInterrupt, SystemExit) as interrupt:
                 # The engine would make an error value of it and go on.
                 self.interrupt = interrupt
@@ -80,9 +86,7 @@ class Callbacks:
                 return error("Cancelled")
             except Exception as failure:
                 self.failures[name] = f"{name} failed ({type(failure).__name__}: {failure})"
-                answer = error(NOT_COMPUTED)
-            answers[key] = answer
-            return answer
+                return error(NOT_COMPUTED)
 
         return call
 
@@ -132,12 +136,17 @@ class Engine:
         first, last = int(rows.min()), int(rows.max())
         if last - first > 8 * len(rows) + 1000:
             return [self.area(sheet, (row, column, row, column))[0][0] for row in rows.tolist()]
-        area = self.area(sheet, (first, column, last, column))
-        return [area[row - first][0] for row in rows.tolist()]
+        values = [value for (value,) in self.area(sheet, (first, column, last, column))]
+        if len(values) == len(rows):
+            return values
+        return [values[row - first] for row in rows.tolist()]
 
     def area(self, sheet: str, area: tuple[int, int, int, int]) -> list[list[Any]]:
         lines = self.workbook.sheet(sheet).get_values(formualizer.RangeAddress(sheet, *area))
-        return [[to_result(value) for value in line] for line in lines]
+        return [
+            [error_result(value) if type(value) is dict else value for value in line]
+            for line in lines
+        ]
 
     def spill(self, sheet: str, row: int, column: int) -> tuple[int, int, int, int]:
         """Range over which the result of a cell spreads."""
@@ -176,14 +185,12 @@ def to_engine(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} is not a value of a cell")
 
 
-def to_result(value: Any) -> Any:
-    """What the engine gives for a cell: a value, an error code as `ErrorCode`, or a `Failure`."""
-    if isinstance(value, dict):
-        kind = value["kind"]
-        if kind in FAILURES:
-            return Failure(FAILURES[kind])
-        return ErrorCode(ERROR_CODES.get(kind, "#VALUE!"))
-    return value
+def error_result(value: dict[str, Any]) -> ErrorCode | Failure:
+    """The error that the engine gives for a cell: a code of Excel's, or a `Failure`."""
+    kind = value["kind"]
+    if kind in FAILURES:
+        return Failure(FAILURES[kind])
+    return ErrorCode(ERROR_CODES.get(kind, "#VALUE!"))
 
 
 class ErrorCode(str):

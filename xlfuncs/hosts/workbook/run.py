@@ -81,11 +81,10 @@ class Run:
             xml = SheetXml(package.read_xml(part), name, self.book.dynamic_cells)
             grouper = Grouper(xml, self.book, translator)
             found = grouper.groups()
-            templates = [Template()] * len(xml.rows)
+            templates = np.full(len(xml.rows), Template(), object)
             for group in found:
-                for index in group.indexes.tolist():
-                    templates[index] = group.template
-            self.sheets[name] = Sheet(xml, grouper.arrays, templates)
+                templates[group.indexes] = group.template
+            self.sheets[name] = Sheet(xml, grouper.arrays, templates.tolist())
             groups += found
         self.groups = groups
         self.dependents = Dependents(groups)
@@ -142,7 +141,8 @@ class Run:
             reason = template.reason
             if chosen.any() and not reason:
                 try:
-                    self.knowledge.check(unescape(template.text(int(group.rows[chosen][0]))))
+                    (text,) = template.texts(group.rows[chosen][:1])
+                    self.knowledge.check(unescape(text.decode()))
                 except FormulaError as failure:
                     reason = str(failure)
             indexes, rows = group.indexes[chosen].tolist(), group.rows[chosen].tolist()
@@ -313,12 +313,13 @@ class Run:
         for group in self.groups:
             if group.sheet == name:
                 chosen = computed[group.indexes]
-                for index, row in zip(
-                    group.indexes[chosen].tolist(), group.rows[chosen].tolist(), strict=True
-                ):
-                    template = group.template
-                    text = template.text_in(row, self) if template.by_row else template.text(row)
-                    new[index] = opening + text.encode() + closing
+                template, rows = group.template, group.rows[chosen]
+                if template.by_row:
+                    texts = [template.text_in(row, self).encode() for row in rows.tolist()]
+                else:
+                    texts = template.texts(rows)
+                for index, text in zip(group.indexes[chosen].tolist(), texts, strict=True):
+                    new[index] = opening + text + closing
         ends = np.where(computed, xml.inner_end, xml.formula_end)
         formulas = zip(xml.formula_start.tolist(), ends.tolist(), new, strict=True)
         emptied: list[Edit] = []
@@ -339,16 +340,16 @@ class Run:
         failed: dict[int, Failure] = {}
         for column in np.unique(columns).tolist():
             members = indexes[columns == column]
-            rows = sheet.xml.rows[members]
-            for index, value in zip(
-                members.tolist(), engine.values(name, column, rows), strict=True
-            ):
+            values = engine.values(name, column, sheet.xml.rows[members])
+            results.values.update(zip(members.tolist(), values, strict=True))
+            if not set(map(type, values)) & {ErrorCode, Failure}:
+                continue
+            for index, value in zip(members.tolist(), values, strict=True):
                 if isinstance(value, ErrorCode) and value == "#VALUE!":
                     value = self._doubted(engine, name, index, value)
                 if isinstance(value, Failure):
                     failed[index] = value
-                else:
-                    results.values[index] = value
+                    del results.values[index]
         for index, array in sheet.arrays.items():
             if index not in results.values:
                 continue
@@ -432,14 +433,12 @@ class Run:
             shown = {
                 sheet.place(index): value
                 for index, value in results.values.items()
-                if isinstance(value, str)
+                if _is_worth_a_line(value)
             }
-            shown |= results.spread
+            shown |= {p: value for p, value in results.spread.items() if _is_worth_a_line(value)}
             for (row, column), value in sorted(shown.items()):
-                if isinstance(value, ErrorCode):
-                    errors.append((name, address(row, column), str(value)))
-                elif isinstance(value, str) and value.startswith(MESSAGE):
-                    messages.append((name, address(row, column), value))
+                place = name, address(row, column), str(value)
+                (errors if isinstance(value, ErrorCode) else messages).append(place)
             for (row, column), index in sorted((sheet.place(i), i) for i in sheet.left):
                 left.append((name, address(row, column), sheet.left[index]))
         kept = total - computed - len(left)
@@ -492,6 +491,11 @@ class Run:
                 f"{kept} formula cells kept theirs: use --all to compute them"
             )
         return notes
+
+
+def _is_worth_a_line(value: Any) -> bool:
+    """Whether a result is an error or a message, which the report lists."""
+    return isinstance(value, str) and (value.startswith(MESSAGE) or isinstance(value, ErrorCode))
 
 
 def _code(call: Call, index: int) -> int:
