@@ -22,6 +22,8 @@ from xlfuncs.errors import InputError
 from xlfuncs.overcurrent import RATINGS
 from xlfuncs.steps import recording
 
+from .working import lines_of
+
 NAMES = SIZES.names.tolist()
 COPPER = NAMES[NAMES.index("14 AWG") :]
 ALUMINUM = NAMES[NAMES.index("12 AWG") :]
@@ -258,17 +260,15 @@ def test_a_refusal_names_the_argument_and_the_limit(name, arguments, message):
     assert message in answer
 
 
-def lines_of(name, *arguments):
-    return [f"{line[0]}: {line[1]}" for line in xlfuncs.call("XF_STEPS", f"XF_{name}", *arguments)]
-
-
 def test_the_working_names_metal_column_and_terminals():
-    lines = lines_of("AMPACITY", "4/0", "aluminum", 90, 75, 40, 8)
-    assert "Table ampacity: 4/0 AWG aluminum in the 90 degC column" in lines
-    assert "Limit of the terminals: 4/0 AWG in the 75 degC column" in lines
+    lines = lines_of("XF_AMPACITY", "4/0", "aluminum", 90, 75, 40, 8)
+    assert "Table ampacity: 4/0 AWG aluminum in the 90 degC column: 205" in lines
+    assert "Limit of the terminals: 4/0 AWG in the 75 degC column: 180" in lines
     assert not any("not stated" in line for line in lines)
-    lines = lines_of("AMPACITY", "4/0", "copper", 75)
-    assert "Table ampacity: 4/0 AWG copper in the 75 degC column" in lines
-    assert "Terminal rating: not stated: 60 degC for sizes up to 1 AWG, 75 degC above" in lines
-    lines = lines_of("CONDUCTOR_SIZE", 100)
-    assert "Terminal rating: not stated: 60 degC for circuits up to 100 A, 75 degC above" in lines
+    lines = lines_of("XF_AMPACITY", "4/0", "copper", 75)
+    assert "Table ampacity: 4/0 AWG copper in the 75 degC column: 230" in lines
+    assert "Terminal rating: not stated: 60 degC for sizes up to 1 AWG, 75 degC above: 75" in lines
+    lines = lines_of("XF_CONDUCTOR_SIZE", 100)
+    assert (
+        "Terminal rating: not stated: 60 degC for circuits up to 100 A, 75 degC above: 60" in lines
+    )

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+import xlfuncs
 from xlfuncs.designations import SIZES
 from xlfuncs.errors import InputError
 from xlfuncs.grounding import (
@@ -12,6 +13,8 @@ from xlfuncs.grounding import (
     equipment_ground,
 )
 from xlfuncs.steps import recording
+
+from .working import lines_of
 
 METALS = ("copper", "aluminum")
 NAMES = SIZES.names.tolist()
@@ -151,3 +154,126 @@ def test_250_v_is_not_over_250_v():
         *(False, False, False),
         *(True, True),
     ]
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "message"),
+    [
+        # Table 250.122 ends at 6000 A, Table 310.16 begins at 12 AWG in aluminum.
+        ("EQUIPMENT_GROUND", (6001,), "device_amps must not be above 6000 A"),
+        ("EQUIPMENT_GROUND", (200, "copper", "3/0"), "must be given together, or both left blank"),
+        ("EQUIPMENT_GROUND", (200, "copper", "", "3/0"), "must be given together"),
+        ("EQUIPMENT_GROUND", (200, "copper", "3/0", "2/0"), "used_size must not be smaller than"),
+        ("BONDING_JUMPER", ("14", 1, "aluminum"), "size must be 12 AWG or larger in aluminum"),
+        ("ELECTRODE_CONDUCTOR", ("14", 1, "al"), "size must be 12 AWG or larger in aluminum"),
+        ("BONDING_JUMPER", ("2", 2), "sets above 1 need size 1/0 or larger"),
+        ("ELECTRODE_CONDUCTOR", ("2", 2), "sets above 1 need size 1/0 or larger"),
+        ("BONDING_JUMPER", ("1250", 1, "copper", "aluminum"), "size has more ampacity than any"),
+        ("BONDING_JUMPER", ("2000", 20), "need a jumper above 2000 kcmil"),
+        ("ELECTRODE_CONDUCTOR", ("500", 1, "cu", "al", "concrete"), "material must be copper at a"),
+    ],
+)
+def test_a_refusal_names_the_argument_and_the_limit(name, arguments, message):
+    answer = xlfuncs.call(f"XF_{name}", *arguments)
+    assert answer.startswith("Check: ")
+    assert message in answer
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "lines"),
+    [
+        # Sizes of the tables and areas of Chapter 9 Table 8 read by eye, products by hand.
+        (
+            "EQUIPMENT_GROUND",
+            (200, "aluminum", "250", "400"),
+            [
+                "Equipment grounding conductor of the table: aluminum, device of 200 A: 4 AWG",
+                "Area in proportion: 41.74 kcmil × 400 kcmil / 250 kcmil: 66.784",
+                "Equipment grounding conductor: next listed size at or above 66.784 kcmil: 1 AWG",
+            ],
+        ),
+        (
+            "EQUIPMENT_GROUND",
+            (60, "copper", "14", "12"),  # 10.38 x 6.53 / 4.11 = 16.5 asks for 6 AWG
+            [
+                "Equipment grounding conductor of the table: copper, device of 60 A: 10 AWG",
+                "Area in proportion: 10.38 kcmil × 6.53 kcmil / 4.11 kcmil: 16.492",
+                "Equipment grounding conductor: not larger than the phase conductor, 12 AWG: "
+                "12 AWG",
+            ],
+        ),
+        (
+            "EQUIPMENT_GROUND",
+            (60, "copper", "10", "8"),  # 10.38 x 16.51 / 10.38 = 16.51, 8 AWG itself
+            [
+                "Equipment grounding conductor of the table: copper, device of 60 A: 10 AWG",
+                "Area in proportion: 10.38 kcmil × 16.51 kcmil / 10.38 kcmil: 16.51",
+                "Equipment grounding conductor: next listed size at or above 16.51 kcmil: 8 AWG",
+            ],
+        ),
+        (
+            "EQUIPMENT_GROUND",
+            (60, "copper", "12", "12"),
+            [
+                "Equipment grounding conductor of the table: copper, device of 60 A: 10 AWG",
+                "Equipment grounding conductor: not larger than the phase conductor, 12 AWG: "
+                "12 AWG",
+            ],
+        ),
+        (
+            "EQUIPMENT_GROUND",
+            (200, "copper", "3/0", "3/0"),
+            ["Equipment grounding conductor of the table: copper, device of 200 A: 6 AWG"],
+        ),
+        (
+            "BONDING_JUMPER",
+            ("500", 4, "copper", "aluminum"),
+            [
+                "Area of the ungrounded conductors: 4 × 500 kcmil (500 kcmil copper): 2000",
+                "Conductors of the jumper's metal: smallest aluminum size with the ampacity of "
+                "500 kcmil: 750 kcmil",
+                "Least area of the jumper: 0.125 × 4 × 750 kcmil: 375",
+                "Bonding jumper: aluminum, next listed size at or above 375 kcmil: 400 kcmil",
+            ],
+        ),
+        (
+            "BONDING_JUMPER",
+            ("250", 1, "aluminum", "copper"),
+            [
+                "Area of the ungrounded conductors: 1 × 250 kcmil (250 kcmil aluminum): 250",
+                "Bonding jumper: copper for 250 kcmil aluminum: 4 AWG",
+            ],
+        ),
+        (
+            "ELECTRODE_CONDUCTOR",
+            ("500", 1, "copper", "aluminum", "pipe"),
+            [
+                "Area of the ungrounded conductors: 1 × 500 kcmil (500 kcmil copper): 500",
+                "Electrode conductor of the table: aluminum for 500 kcmil copper: 3/0 AWG",
+                "Electrode conductor: for rods, driven pipes and plates not required larger than "
+                "4 AWG: 4 AWG",
+            ],
+        ),
+        (
+            "ELECTRODE_CONDUCTOR",
+            ("500", 1, "copper", "copper", "concrete"),
+            [
+                "Area of the ungrounded conductors: 1 × 500 kcmil (500 kcmil copper): 500",
+                "Electrode conductor of the table: copper for 500 kcmil copper: 1/0 AWG",
+                "Electrode conductor: for a concrete-encased electrode not required larger than "
+                "4 AWG: 4 AWG",
+            ],
+        ),
+        (
+            "ELECTRODE_CONDUCTOR",
+            ("3/0", 1, "copper", "copper", "concrete"),
+            [
+                "Area of the ungrounded conductors: 1 × 167.8 kcmil (3/0 AWG copper): 167.8",
+                "Electrode conductor of the table: copper for 167.8 kcmil copper: 4 AWG",
+            ],
+        ),
+        ("BOND_OVER_250", (277,), ["Bonding over 250 V: 277 V to ground above 250 V: True"]),
+    ],
+)
+def test_the_working_is_what_a_person_would_write(name, arguments, lines):
+    assert lines_of(f"XF_{name}", *arguments) == lines
