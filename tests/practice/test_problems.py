@@ -126,8 +126,15 @@ def check_own_answer(entry):
         assert judge(entry, Given(float(f"{entry.answer:.3g}"))).verdict == RIGHT
 
 
+# Two percent and as much as people round away in the unit: more than that is no rounding.
+NO_ROUNDING = {"A": 0.5, "V": 1.0, "kVA": 0.1, "ft": 0.5, "%": 0.1}
+
+
 def check_neighbors(entry):
     if entry.form == NUMBER:
+        off = 0.02 * abs(entry.answer) + NO_ROUNDING[entry.unit]
+        assert judge(entry, Given(entry.answer + off)).verdict == WRONG
+        assert judge(entry, Given(entry.answer - off)).verdict == WRONG
         for factor, side in ((1.5, "large"), (0.5, "small")):
             outcome = judge(entry, Given(entry.answer * factor))
             assert outcome.verdict == WRONG
