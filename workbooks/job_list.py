@@ -592,11 +592,7 @@ def _state(book: Book, sheet: Worksheet) -> None:
 
 
 def _head(book: Book, sheet: Worksheet, row: int, column: int, title: str, width: int) -> None:
-    look = book.head(BUY_HEAD)
-    if width > 1:
-        sheet.merge_range(row, column, row, column + width - 1, title, look)
-    else:
-        sheet.write(row, column, title, look)
+    sheet.merge_range(row, column, row, column + width - 1, title, book.head(BUY_HEAD))
 
 
 def _sums(
@@ -679,8 +675,7 @@ def _wire(book: Book, sheet: Worksheet) -> None:
 def _raceway(book: Book, sheet: Worksheet) -> None:
     head = book.head(align="center", font_size=9)
     at = RACEWAY_AT
-    _head(book, sheet, SIZE_ROW - 3, at, "Raceway, ft", 6)
-    _head(book, sheet, SIZE_ROW - 3, at + 6, "Bonding", 1)
+    _head(book, sheet, SIZE_ROW - 3, at, "Raceway, ft, and bonding", 7)
     sheet.merge_range(SIZE_ROW - 2, at, SIZE_ROW - 1, at, "Trade size", head)
     for number, kind in enumerate(RACEWAYS, at + 1):
         sheet.write(SIZE_ROW - 2, number, "", head)
@@ -727,22 +722,28 @@ def _devices(book: Book, sheet: Worksheet) -> None:
     at = DEVICE_AT
     _head(book, sheet, SIZE_ROW - 3, at, "Breakers, each", 5)
     sheet.merge_range(SIZE_ROW - 2, at, SIZE_ROW - 1, at, "Rating, A", head)
-    kinds = [(side, phases) for side in ("Primary", "Secondary") for phases in (3, 1)]
-    for column, (side, phases) in enumerate(kinds, at + 1):
+    # A device is bought once its side of the row has an answer.
+    bought = {"Primary": "Ground ft", "Secondary": "Jumper ft"}
+    kinds = [
+        (side, phases, f'{TABLE}[Phases],{phases},{TABLE}[{bought[side]}],">0"')
+        for side in ("Primary", "Secondary")
+        for phases in (3, 1)
+    ]
+    for column, (side, phases, _) in enumerate(kinds, at + 1):
         title = f"{side}\n{phases}-phase"
         sheet.merge_range(SIZE_ROW - 2, column, SIZE_ROW - 1, column, title, head)
     look = book.result(align="center", num_format=QUANTITY)
     name = xl_col_to_name(at)
     for row, rating in enumerate(RATINGS, SIZE_ROW):
         sheet.write(row, at, rating, book.input(bold=True, align="left", indent=1))
-        for column, (side, phases) in enumerate(kinds, at + 1):
+        for column, (side, _, counted) in enumerate(kinds, at + 1):
             rated = f"{TABLE}[{side} device],${name}{row + 1}"
-            sheet.write_formula(row, column, f"=COUNTIFS({rated},{TABLE}[Phases],{phases})", look)
+            sheet.write_formula(row, column, f"=COUNTIFS({rated},{counted})", look)
     last = SIZE_ROW + len(RATINGS) - 1
     columns = {
-        column: f'COUNTIFS({TABLE}[{side} device],">0",{TABLE}[Phases],{phases})-SUM('
+        column: f'COUNTIFS({TABLE}[{side} device],">0",{counted})-SUM('
         f"{xl_range_abs(SIZE_ROW, column, last, column)})"
-        for column, (side, phases) in enumerate(kinds, at + 1)
+        for column, (side, _, counted) in enumerate(kinds, at + 1)
     }
     _sums(book, sheet, SIZE_ROW, last, columns, at)
 

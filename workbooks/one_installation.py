@@ -243,9 +243,9 @@ def build(path: Path) -> None:
 def _write(path: Path, lines: dict[tuple[str, int], int]) -> None:
     book = Book(path, TITLE)
     book.read_me(TITLE, READ_ME)
-    page = _Installation(book)
+    page = InstallationPage(book)
     page.write()
-    record = _Record(book)
+    record = RecordPage(book)
     record.write()
     _spilled(book, page, record)
     for (name, row), count in lines.items():
@@ -257,7 +257,7 @@ def _lines_of_findings(path: Path) -> dict[tuple[str, int], int]:
     """Lines that each finding takes in its cell: by sheet and row."""
     book = load_workbook(path, data_only=True)
     found = {}
-    for name, page in (("Installation", _Installation), ("Record", _Record)):
+    for name, page in (("Installation", InstallationPage), ("Record", RecordPage)):
         width = page.FINDING_CHARACTERS
         for row in range(page.FINDINGS, page.FINDINGS + page.SHOWN):
             text = book[name].cell(row + 1, 2).value or ""
@@ -346,7 +346,7 @@ def _mark_severity(book: Book, sheet: Worksheet, top: int, shown: int, last: int
         )
 
 
-class _Installation:
+class InstallationPage:
     """Page 1: entries, results, one-line diagram, review."""
 
     # Columns: A B entry, C value, D unit, E gap, F result, G calculated, H chosen, I unit, J K rule
@@ -400,9 +400,9 @@ class _Installation:
         ]
         for row, (first, project, second, name) in enumerate(lines, 3):
             self.sheet.write(row, 0, first, label)
-            _write_merged(self.sheet, row, 1, 5, project, self.book.input(align="left"))
+            _write_merged(self.sheet, row, 1, 5, project, self.book.input(align="left", indent=1))
             self.sheet.write(row, 6, second, label)
-            _write_merged(self.sheet, row, 7, 9, name, self.book.input(align="left"))
+            _write_merged(self.sheet, row, 7, 9, name, self.book.input(align="left", indent=1))
             self.sheet.write(row, 10, "Date:", self.book.input(align="left", font_color=QUIET))
 
     def _diagram(self) -> None:
@@ -417,7 +417,7 @@ class _Installation:
             sheet.set_row(row, 14)
         boxes = [
             (0, 1, f'="Supply"&CHAR(10)&Primary_V&" V, "&{phases}', RESULT),
-            (2, 3, f'={used["Primary_device"]}&" A"', "#FFFFFF"),
+            (2, 3, f'="Device"&CHAR(10)&{used["Primary_device"]}&" A"', "#FFFFFF"),
             (6, 7, '=Rated_kVA&" kVA"&CHAR(10)&Primary_V&" / "&Secondary_V&" V"', RESULT),
             (10, 10, f'="Device "&IF({used["Secondary_device"]}="","none",'
              f'{used["Secondary_device"]}&" A")&CHAR(10)&IF(Panel_fed="yes","Panelboard","Load")'
@@ -461,7 +461,7 @@ class _Installation:
             look = book.look(bottom=4, bottom_color=LINE)
             _write_merged(sheet, row, 0, 1, entry.label, look)
             sheet.write(row, 2, entry.value, book.input(bold=True, align="center"))
-            sheet.write(row, 3, entry.unit, book.look(font_color=QUIET))
+            sheet.write(row, 3, entry.unit, book.look(font_color=QUIET, indent=1))
             cell = xl_rowcol_to_cell(row, 2, True, True)
             book.book.define_name(entry.name, f"=Installation!{cell}")
             if entry.choices:
@@ -489,10 +489,12 @@ class _Installation:
                 _write_merged(sheet, row, 6, 10, self._formula(result), colors)
             else:
                 sheet.write(row, 6, self._formula(result), look)
-                sheet.write(row, 8, result.unit, book.look(font_color=QUIET))
+                sheet.write(row, 8, result.unit, book.look(font_color=QUIET, indent=1))
             if result.chosen:
-                sheet.write_blank(row, 7, None, book.input(bold=True, align="center",
-                                                           font_color=INPUT_HEAD))  # fmt: skip
+                # As text, or a spreadsheet program reads 1/0 as a date.
+                typed = {"num_format": "@"} if result.shown == "General" else {}
+                look = book.input(bold=True, align="center", font_color=INPUT_HEAD, **typed)
+                sheet.write_blank(row, 7, None, look)
             sources = '&"; "&'.join(f'XF_SOURCE("XF_{name}")' for name in result.sources)
             rule = f'=SUBSTITUTE({sources},"NFPA 70-2023, ","")'
             if result.label != "Secondary colors":
@@ -507,7 +509,12 @@ class _Installation:
         cell = _line(ROW_AT + COLUMNS.index(result.answer), 0)
         if result.answer == "bond over 250 V":
             return f'=SUBSTITUTE(SUBSTITUTE({cell}&"","TRUE","yes"),"FALSE","no")'
-        return f'=IF({cell}="","none",{cell})'
+        # Where the whole row is refused, its first cell holds the message and the rest is blank.
+        first = _line(ROW_AT, 0)
+        blank = '"Check: no answer here"'
+        if result.chosen == "Secondary_device":
+            blank = f'IF(Secondary_protected="no","none",{blank})'
+        return f'=IF(LEFT({first},6)="Check:",{first},IF({cell}="",{blank},{cell}))'
 
     def _review(self) -> None:
         sheet, book, top = self.sheet, self.book, self.REVIEW
@@ -534,7 +541,7 @@ class _Installation:
         )
 
 
-class _Record:
+class RecordPage:
     """Page 2: the readings and their verdicts, the checks, the worked steps."""
 
     WIDTHS = (30, 17, 17, 17, 17, 11.5, 13, 36)
@@ -648,7 +655,7 @@ class _Record:
         return f"XF_READINGS(Secondary_V,{','.join(f'Record!{cell}' for cell in self.values)})"
 
 
-def _spilled(book: Book, page: _Installation, record: _Record) -> None:
+def _spilled(book: Book, page: InstallationPage, record: RecordPage) -> None:
     """Write the tables that come whole, each by one formula that spills."""
     sheet = book.book.add_worksheet(SPILLED)
     single = 'Phases=3,{},"Check: the findings are for three phases; read the ranges above"'
