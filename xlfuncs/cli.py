@@ -64,8 +64,9 @@ def fill(
         typer.Option("--report", help="Write the whole report to this file (.json or text)."),
     ] = None,
     time_limit: Annotated[
-        float | None, typer.Option("--time-limit", help="Give up after this many seconds.")
-    ] = None,
+        float,
+        typer.Option("--time-limit", min=0, help="Give up after this many seconds; 0: never."),
+    ] = 600,
 ) -> None:
     """Compute the formulas of a workbook without a spreadsheet program.
 
@@ -86,7 +87,7 @@ def fill(
                 in_place=in_place,
                 share=share,
                 recompute_all=recompute_all,
-                time_limit=time_limit,
+                time_limit=time_limit or None,
                 progress=progress,
             )
         except Refusal as refusal:
@@ -119,13 +120,14 @@ class _Progress:
         self._task = self._bar.add_task("", total=1.0)
 
     def __enter__(self) -> _Progress:
-        self._bar.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._bar.stop()
 
     def __call__(self, stage: str, part: float) -> None:
+        # Not before: the bar's own thread would keep a time limit from forking.
+        self._bar.start()
         self._bar.update(self._task, description=stage, completed=part)
 
 

@@ -124,6 +124,13 @@ def _parse(xml: bytes) -> etree._Element:
         raise Refusal(f"The file is damaged: its XML can't be read ({error}).") from None
 
 
+def _number(text: str) -> int:
+    """A count or an index; no workbook holds more of anything than nine digits say."""
+    if not re.fullmatch("[0-9]{1,9}", text):
+        raise Refusal(f"The file is damaged: {text[:20]!r} stands where a number belongs.")
+    return int(text)
+
+
 def _is_true(text: str | None) -> bool:
     return text in ("1", "true")
 
@@ -149,9 +156,10 @@ def _names(root: etree._Element, order: list[str]) -> Iterator[tuple[tuple[str, 
         scope = name.get("localSheetId")
         sheet = ""
         if scope is not None:
-            if not scope.isdigit() or int(scope) >= len(order):
+            place = _number(scope)
+            if place >= len(order):
                 continue
-            sheet = order[int(scope)]
+            sheet = order[place]
         yield (sheet, name.get("name", "").lower()), name.text or "#REF!"
 
 
@@ -171,8 +179,8 @@ def _tables(package: Package, sheet: str, sheet_part: str) -> Iterator[TableArea
             left=left,
             bottom=bottom,
             right=right,
-            header_rows=int(table.get("headerRowCount", "1")),
-            total_rows=int(table.get("totalsRowCount", "0")),
+            header_rows=_number(table.get("headerRowCount", "1")),
+            total_rows=_number(table.get("totalsRowCount", "0")),
             columns=tuple(
                 unescape_characters(column.get("name", "")).lower()
                 for column in table.iterfind(f"{MAIN}tableColumns/{MAIN}tableColumn")
@@ -195,7 +203,7 @@ def _dynamic_cells(package: Package, part: str | None) -> frozenset[str]:
     dynamic = set()
     for number, block in enumerate(root.iterfind(f"{MAIN}cellMetadata/{MAIN}bk"), start=1):
         for record in block.iterfind(f"{MAIN}rc"):
-            index = int(record.get("t", "0"))
+            index = _number(record.get("t", "0"))
             if 1 <= index <= len(types) and types[index - 1] == DYNAMIC_ARRAY:
                 dynamic.add(str(number))
     return frozenset(dynamic)

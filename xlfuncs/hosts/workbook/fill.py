@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import functools
 import multiprocessing
+import sys
+import threading
 import time
 from collections.abc import Callable, Mapping
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .formula import FormulaError
 from .package import open_package, package_from_bytes, write_atomically
 from .refusal import Refusal
 from .report import Report
-from .run import Progress, Run
 
-Job = tuple[bytes, str, dict[str, Callable[..., Any]], bool, bool, float]
+if TYPE_CHECKING:
+    from .run import Progress
+
+Job = tuple[bytes, str, Mapping[str, Callable[..., Any]] | None, bool, bool, float]
 
 OWN_FAULT = "xlfuncs has failed on this workbook, which is its fault. Please report it"
 
@@ -58,7 +62,7 @@ def fill(
         Compute every formula cell.
     time_limit : float, optional
         Seconds after which the run is given up. It then takes place in another process, which
-        has to import the functions: in a script, call `fill` below
+        may have to import the functions: in a script, call `fill` below
         ``if __name__ == "__main__":``.
     progress : callable, optional
         Called with the stage and the part of it that is done.
@@ -78,10 +82,8 @@ def fill(
     started = time.perf_counter()
     source, output = Path(source), Path(output)
     _check_places(source, output, in_place)
-    if functions is None:
-        functions = registered_functions()
     data = open_package(source).data
-    job: Job = (data, source.name, dict(functions), recompute_all, share, started)
+    job: Job = (data, source.name, functions, recompute_all, share, started)
     report_progress = progress or (lambda _stage, _part: None)
     if time_limit is None:
         content, report = _compute(*job, report_progress)
@@ -128,12 +130,17 @@ def _check_places(source: Path, output: Path, in_place: bool) -> None:
 def _compute(
     data: bytes,
     name: str,
-    functions: Mapping[str, Callable[..., Any]],
+    functions: Mapping[str, Callable[..., Any]] | None,
     recompute_all: bool,
     share: bool,
     started: float,
     progress: Progress,
 ) -> tuple[bytes, Report]:
+    # A process that only waits for the one that computes need not load what computes.
+    from .run import Run
+
+    if functions is None:
+        functions = registered_functions()
     try:
         run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
         run.compute()
@@ -154,9 +161,13 @@ def _compute(
 
 def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes, Report]:
     """The same in another process, because the engine can't be interrupted in its own."""
-    context = multiprocessing.get_context("spawn")
+    # A fork need not import everything anew, but copies no thread, which may hold a lock.
+    alone = sys.platform == "linux" and threading.active_count() == 1
+    context: Any = multiprocessing.get_context("fork" if alone else "spawn")
     ours, theirs = context.Pipe()
-    process = context.Process(target=_work, args=(theirs, job), daemon=True)
+    process = context.Process(
+        target=_work, args=(theirs, ours if alone else None, job), daemon=True
+    )
     deadline = time.monotonic() + seconds
     process.start()
     theirs.close()
@@ -177,7 +188,11 @@ def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes
     raise Refusal(f"The computation took longer than {seconds:g} s and was given up.")
 
 
-def _work(pipe: Connection, job: Job) -> None:
+def _work(pipe: Connection, other_end: Connection | None, job: Job) -> None:
+    if other_end is not None:
+        # With it open, sending to a parent that was ended would wait forever.
+        other_end.close()
+
     def progress(stage: str, part: float) -> None:
         pipe.send(("progress", stage, part))
 

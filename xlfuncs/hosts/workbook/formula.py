@@ -398,12 +398,19 @@ def address(row: int, column: int) -> str:
     return f"{column_letters(column)}{row}"
 
 
+CORNER = r"\$?([A-Z]{1,3})\$?([0-9]{1,7})"
+BOX = re.compile(f"{CORNER}(?::{CORNER})?")
+
+
 def box(text: str) -> tuple[int, int, int, int]:
     """Top, left, bottom and right of ``A1`` or ``A1:B2``."""
-    match = re.fullmatch(r"\$?([A-Z]+)\$?([0-9]+)(?::\$?([A-Z]+)\$?([0-9]+))?", text.upper())
+    match = BOX.fullmatch(text.upper())
     if match is None:
-        raise FormulaError(f"{text!r} is not a range")
+        raise FormulaError(f"{text[:40]!r} is not a range")
     top, left = int(match[2]), column_number(match[1])
-    if match[3] is None:
-        return top, left, top, left
-    return top, left, int(match[4]), column_number(match[3])
+    bottom, right = top, left
+    if match[3] is not None:
+        bottom, right = int(match[4]), column_number(match[3])
+    if not (1 <= top <= bottom <= LAST_ROW and 1 <= left <= right <= LAST_COLUMN):
+        raise FormulaError(f"{text[:40]!r} is not a range of a sheet")
+    return top, left, bottom, right
