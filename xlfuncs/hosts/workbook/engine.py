@@ -136,17 +136,23 @@ class Engine:
         first, last = int(rows.min()), int(rows.max())
         if last - first > 8 * len(rows) + 1000:
             return [self.area(sheet, (row, column, row, column))[0][0] for row in rows.tolist()]
-        values = [value for (value,) in self.area(sheet, (first, column, last, column))]
+        lines = self._lines(sheet, (first, column, last, column))
+        values = [error_result(value) if type(value) is dict else value for (value,) in lines]
         if len(values) == len(rows):
             return values
         return [values[row - first] for row in rows.tolist()]
 
     def area(self, sheet: str, area: tuple[int, int, int, int]) -> list[list[Any]]:
-        lines = self.workbook.sheet(sheet).get_values(formualizer.RangeAddress(sheet, *area))
         return [
             [error_result(value) if type(value) is dict else value for value in line]
-            for line in lines
+            for line in self._lines(sheet, area)
         ]
+
+    def _lines(self, sheet: str, area: tuple[int, int, int, int]) -> list[list[Any]]:
+        values: list[list[Any]] = self.workbook.sheet(sheet).get_values(
+            formualizer.RangeAddress(sheet, *area)
+        )
+        return values
 
     def spill(self, sheet: str, row: int, column: int) -> tuple[int, int, int, int]:
         """Range over which the result of a cell spreads."""

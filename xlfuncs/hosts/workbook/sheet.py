@@ -1,7 +1,6 @@
 """The XML of one sheet: where its formula cells are, and how their stored values are replaced.
 
-Positions of tags are found with numpy over the bytes; parsing every cell would cost most of the
-time of a run. Nothing but the found places is ever changed.
+Nothing but the found places is ever changed.
 """
 
 from __future__ import annotations
@@ -18,10 +17,10 @@ import numpy as np
 import numpy.typing as npt
 from lxml import etree
 
-from .formula import FormulaError, address, box
+from .formula import LAST_COLUMN, LAST_ROW, FormulaError, address, box
 from .refusal import Refusal
+from .tags import SLASH, Positions, Tags, pieces
 
-Positions = npt.NDArray[np.int64]
 Edit = tuple[int, int, bytes]
 
 ROOT = re.compile(rb"<((?:[A-Za-z_][\w.-]*:)?)worksheet[\s>]")
@@ -31,11 +30,11 @@ CDATA = re.compile(r"<!\[CDATA\[(.*?)\]\]>", re.DOTALL)
 ATTRIBUTE = re.compile(rb"""([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 NOT_XML = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 
-LESS, GREATER, SLASH = b"<>/"
-# Bytes by whether they may stand after the name of a tag.
-AFTER_NAME = np.isin(np.arange(256), np.frombuffer(b" >/\t\r\n", np.uint8))
-# Edits that are joined at once: more only take memory.
-BATCH = 4096
+QUOTE = ord('"')
+# An array formula over more cells than a column has would take longer than anyone waits.
+LARGEST_ARRAY = LAST_ROW
+# Edits that are made at once: more only take memory.
+BATCH = 1 << 14
 
 
 def attributes(tag: bytes) -> dict[str, str]:
@@ -101,80 +100,62 @@ class SheetXml:
         return begin, self.scan.index(b">", begin) + 1
 
     def _find_formulas(self) -> None:
-        scan, data = self.scan, np.frombuffer(self.scan, np.uint8)
+        scan = self.scan
         if self.data_end < 0 or self.tag(b"f") not in scan:
-            self.tags = np.empty(0, np.int64)
             none = np.empty(0, np.int64)
-            self.cell_start = self.head_end = self.formula_start = self.formula_end = none
-            self.inner_end = self.rows = self.columns = self.address_end = none
+            self.all_cells = self.cell_start = self.head_end = none
+            self.formula_start = self.formula_end = self.inner_end = none
+            self.rows = self.columns = self.address_end = none
             self.has_value = np.empty(0, bool)
             self.formula_tags: list[bytes] = []
             self.texts: list[bytes] = []
             return
-        start, end = self.data_start, self.cells_end
-        self.tags = np.flatnonzero(data[start:end] == LESS) + start
-        greater = np.flatnonzero(data[start:end] == GREATER) + start
-
-        self.all_cells = self._opening(data, b"c")
-        formulas = self._opening(data, b"f")
-        values = self._opening(data, b"v")
-        closings = self._closing(data, b"c")
-
-        def tag_end(positions: Positions) -> Positions:
-            ends: Positions = greater[np.searchsorted(greater, positions)]
-            return ends
-
-        self.cell_start = self.all_cells[np.searchsorted(self.all_cells, formulas) - 1]
-        self.head_end = tag_end(self.cell_start) + 1
-        self.formula_start = formulas
-        formula_tag_end = tag_end(formulas)
-        following = self.tags[np.searchsorted(self.tags, formulas) + 1]
-        self_closed = data[formula_tag_end - 1] == SLASH
-        self.formula_end = np.where(self_closed, formula_tag_end, tag_end(following)) + 1
-        self.inner_end = closings[np.searchsorted(closings, formulas)]
+        tags = Tags(scan, self.data_start, self.cells_end)
+        every = tags.named(self.prefix + b"c")
+        formulas = tags.named(self.prefix + b"f")
+        closings = tags.named(b"/" + self.prefix + b"c")
+        cells = every[np.searchsorted(every, formulas) - 1]
+        cell_ends = closings[np.searchsorted(closings, formulas)]
+        self.all_cells = tags.starts[every]
+        self.cell_start = tags.starts[cells]
+        self.head_end = tags.ends[cells] + 1
+        self.inner_end = tags.starts[cell_ends]
+        # A formula without a text has no closing tag.
+        textless = tags.is_empty(formulas)
+        self.formula_start = tags.starts[formulas]
+        self.formula_end = tags.ends[formulas + ~textless] + 1
 
         # Opening tags that say more than that a formula follows.
+        formula_tag_end = tags.ends[formulas]
         self.formula_tags = [b""] * len(formulas)
-        special = formula_tag_end - formulas >= len(self.tag(b"f>"))
+        special = formula_tag_end - self.formula_start >= len(self.tag(b"f>"))
         for index in np.flatnonzero(special).tolist():
-            self.formula_tags[index] = scan[formulas[index] : formula_tag_end[index]]
+            self.formula_tags[index] = scan[self.formula_start[index] : formula_tag_end[index]]
         text_start = formula_tag_end + 1
-        text_end = np.where(self_closed, text_start, following)
+        text_end = np.where(textless, text_start, tags.starts[formulas + 1])
         self.texts = pieces(self.xml, text_start, text_end)
-        self._find_values(data, values, tag_end)
-        self.rows, self.columns, self.address_end = self._addresses(data, self.cell_start)
 
-    def _name_at(self, data: npt.NDArray[np.uint8], offset: int, name: bytes) -> Positions:
-        """Tags whose name, `offset` bytes after the ``<``, is the prefix and `name`."""
-        wanted = self.prefix + name
-        tags = self.tags
-        for index, letter in enumerate(wanted):
-            tags = tags[data[tags + (offset + index)] == letter]
-        return tags[AFTER_NAME[data[tags + (offset + len(wanted))]]]
+        self.has_value = self._have_values(tags, formulas, cell_ends)
+        self.rows, self.columns, self.address_end = self._addresses(tags.data, self.cell_start)
 
-    def _opening(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
-        return self._name_at(data, 1, name)
-
-    def _closing(self, data: npt.NDArray[np.uint8], name: bytes) -> Positions:
-        found = self._name_at(data, 2, name)
-        closing: Positions = found[data[found + 1] == SLASH]
-        return closing
-
-    def _find_values(self, data: npt.NDArray[np.uint8], values: Positions, tag_end: Any) -> None:
+    def _have_values(
+        self, tags: Tags, formulas: Positions, cell_ends: Positions
+    ) -> npt.NDArray[np.bool_]:
+        """Whether a value is stored beside each formula."""
+        values = tags.named(self.prefix + b"v")
         if not len(values):
-            self.has_value = np.zeros(len(self.formula_start), bool)
-            return
-        index = np.searchsorted(values, self.formula_start)
+            return np.zeros(len(formulas), bool)
+        index = np.searchsorted(values, formulas)
         value = values[np.minimum(index, len(values) - 1)]
-        present = (index < len(values)) & (value < self.inner_end)
-        value_end = tag_end(value)
-        after = self.tags[np.minimum(np.searchsorted(self.tags, value) + 1, len(self.tags) - 1)]
-        filled = present & (data[value_end - 1] != SLASH) & (after > value_end + 1)
-        self.has_value = filled
+        present = (index < len(values)) & (value < cell_ends)
+        filled: npt.NDArray[np.bool_] = (
+            present & ~tags.is_empty(value) & (tags.starts[value + 1] > tags.ends[value] + 1)
+        )
         # An empty text is a stored value; an empty number is what a program writes that has none.
         for i in np.flatnonzero(present & ~filled).tolist():
             head = attributes(self.scan[self.cell_start[i] : self.head_end[i]])
-            self.has_value[i] = head.get("t") == "str"
+            filled[i] = head.get("t") == "str"
+        return filled
 
     def _addresses(
         self, data: npt.NDArray[np.uint8], cells: Positions
@@ -201,8 +182,12 @@ class SheetXml:
             columns[is_letter] = columns[is_letter] * 26 + letters[is_letter] - 64
             rows[is_digit] = rows[is_digit] * 10 + letters[is_digit] - 48
             open_ = is_letter | is_digit
+            if not open_.any():
+                break
             after += open_
             position = position + 1
+        # Anything else in the attribute makes it no address.
+        rows[fast & (data[np.minimum(after, len(data) - 1)] != QUOTE)] = 0
         for i in np.flatnonzero(~fast).tolist():
             end = self.scan.find(b">", cells[i])
             reference = attributes(self.scan[cells[i] : end]).get("r")
@@ -247,6 +232,16 @@ class SheetXml:
         except FormulaError:
             row, column = int(self.rows[index]), int(self.columns[index])
             area = row, column, row, column
+        top, left, bottom, right = area
+        if (bottom - top + 1) * (right - left + 1) > LARGEST_ARRAY:
+            raise Refusal(
+                f"The sheet {self.name} has an array formula over more than {LARGEST_ARRAY} cells."
+            )
+        if (top, left) != (self.rows[index], self.columns[index]):
+            raise Refusal(
+                f"The file is damaged: the sheet {self.name} has an array formula whose range "
+                "begins in another cell."
+            )
         return ArrayFormula(area, self.is_dynamic(index))
 
     def is_dynamic(self, index: int) -> bool:
@@ -268,7 +263,7 @@ class SheetXml:
         number = 0
         pattern = re.compile(re.escape(self.tag(b"row")) + rb"\b[^>]*>")
         for match in pattern.finditer(self.scan, max(self.data_start, 0)):
-            given = re.search(rb"""\sr\s*=\s*["'](\d+)""", match[0])
+            given = re.search(rb"""\sr\s*=\s*["']([0-9]{1,7})["']""", match[0])
             number = int(given[1]) if given else number + 1
             found[number] = (match.start(), match.end(), match[0])
         return found
@@ -286,13 +281,13 @@ class SheetXml:
         match = re.search(pattern, tail)
         if match is None or self.tag(b"filterColumn") not in tail:
             return None
-        return box(attributes(match[1])["ref"])
+        return box(attributes(match[1]).get("ref", ""))
 
     @cached_property
     def merged_areas(self) -> list[tuple[int, int, int, int]]:
         tail = self.scan[max(self.data_end, 0) :]
         pattern = re.compile(re.escape(self.tag(b"mergeCell")) + rb"\s[^>]*>")
-        return [box(attributes(match[0])["ref"]) for match in pattern.finditer(tail)]
+        return [box(attributes(match[0]).get("ref", "")) for match in pattern.finditer(tail)]
 
     @cached_property
     def formula_cells(self) -> dict[tuple[int, int], int]:
@@ -309,24 +304,31 @@ class SheetXml:
 
     def value_edits(self, values: Mapping[int, Any]) -> Iterator[Edit]:
         """Edits that store values in formula cells, in the order of the file."""
-        indexes = np.array(sorted(values), np.int64)
-        starts, ends = self.address_end[indexes], self.head_end[indexes]
-        encoded = lru_cache(maxsize=65536, typed=True)(self.encoded)
-        typed = lru_cache(maxsize=65536)(with_type)
-        for value, start, head_end, head, formula_end, inner_end in zip(
-            map(values.__getitem__, indexes.tolist()),
-            starts.tolist(),
-            ends.tolist(),
-            pieces(self.xml, starts, ends),
-            self.formula_end[indexes].tolist(),
-            self.inner_end[indexes].tolist(),
-            strict=True,
-        ):
-            kind, content = encoded(value)
-            new_head = typed(head, kind)
-            if new_head != head:
-                yield start, head_end, new_head
-            yield formula_end, inner_end, content
+        extensions = self.tag(b"extLst")
+        has_extensions = self.xml.find(extensions, self.data_start, self.cells_end) >= 0
+        encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
+        typed = lru_cache(maxsize=1 << 16)(with_type)
+        every = np.sort(np.fromiter(values, np.int64, len(values)))
+        for indexes in np.array_split(every, len(every) // BATCH + 1):
+            starts, ends = self.address_end[indexes], self.head_end[indexes]
+            for value, start, head_end, head, formula_end, inner_end in zip(
+                map(values.__getitem__, indexes.tolist()),
+                starts.tolist(),
+                ends.tolist(),
+                pieces(self.xml, starts, ends),
+                self.formula_end[indexes].tolist(),
+                self.inner_end[indexes].tolist(),
+                strict=True,
+            ):
+                kind, content = encoded(value)
+                new_head = typed(head, kind)
+                if new_head != head:
+                    yield start, head_end, new_head
+                if has_extensions:
+                    # The list of extensions is all that may follow the value.
+                    inner = self.xml[formula_end:inner_end]
+                    content += inner[inner.index(extensions) :] if extensions in inner else b""
+                yield formula_end, inner_end, content
 
     def range_edits(self, areas: Mapping[int, str]) -> Iterator[Edit]:
         """Edits that give array formulas a new range."""
@@ -361,7 +363,10 @@ class SheetXml:
                 remove_pis=True,
                 huge_tree=True,
             )
-            xml = etree.tostring(etree.fromstring(xml, parser))
+            try:
+                xml = etree.tostring(etree.fromstring(xml, parser))
+            except etree.XMLSyntaxError as error:
+                raise Refusal(f"The sheet {self.name} can't be read ({error}).") from None
         return self._with_characters(xml) if b"_x" in xml else xml
 
     def _with_characters(self, xml: bytes) -> bytes:
@@ -485,8 +490,3 @@ def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = 
     batch.append(xml[position:end])
     result.write(b"".join(batch))
     return result.getvalue()
-
-
-def pieces(xml: bytes, starts: Positions, ends: Positions) -> list[bytes]:
-    """The bytes from each start to its end."""
-    return [xml[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]

@@ -7,6 +7,7 @@ that can't be computed; no formula of Excel's makes it, and nothing here catches
 from __future__ import annotations
 
 import math
+import operator
 import re
 from collections.abc import Callable
 from typing import Any
@@ -68,8 +69,18 @@ def _rank(value: Any) -> int:
     return 2 if isinstance(value, bool) else 1 if isinstance(value, str) else 0
 
 
+COMPARED: dict[str, Callable[[int, int], bool]] = {
+    "=": operator.eq,
+    "<>": operator.ne,
+    "<": operator.lt,
+    ">": operator.gt,
+    "<=": operator.le,
+    ">=": operator.ge,
+}
+
+
 @_elementwise
-def compare(left: Any, operator: str, right: Any) -> Any:
+def compare(left: Any, sign: str, right: Any) -> Any:
     for side in (left, right):
         if is_error(side):
             return side
@@ -86,18 +97,13 @@ def compare(left: Any, operator: str, right: Any) -> Any:
         elif ranks[0] == 1:
             left, right = left.lower(), right.lower()
         order = (left > right) - (left < right)
-    return {
-        "=": order == 0,
-        "<>": order != 0,
-        "<": order < 0,
-        ">": order > 0,
-        "<=": order <= 0,
-        ">=": order >= 0,
-    }[operator]
+    return COMPARED[sign](order, 0)
 
 
 @_elementwise
 def as_text(value: Any) -> Any:
+    if type(value) is str:
+        return value
     if value is None:
         return ""
     if isinstance(value, bool):
