@@ -272,3 +272,74 @@ def test_the_working_names_metal_column_and_terminals():
     assert (
         "Terminal rating: not stated: 60 degC for circuits up to 100 A, 75 degC above: 60" in lines
     )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "lines"),
+    [
+        # Table 310.16 read by eye, the rules of 240.4(B), (C) and (D) by hand.
+        (
+            ("6",),
+            ["Device by ampacity: 55 A is no standard rating: next one up, not above 800 A: 60"],
+        ),
+        (
+            ("600", "copper", 75, 75, 30, 3, True, 2),
+            [
+                "Ampacity of the parallel sets: 2 × 420 A: 840",
+                "Device by ampacity: standard rating at or below 840 A: 800",
+            ],
+        ),
+        (("3", "copper", 75, 75), ["Device by ampacity: standard rating at or below 100 A: 100"]),
+        (("14",), ["Small conductor: 14 AWG has 15 A at most, whatever its ampacity: 15"]),
+        (
+            ("10", "al", 75, 75),
+            ["Small conductor: 10 AWG has 25 A at most, whatever its ampacity: 25"],
+        ),
+        (
+            ("14", "copper", 90, 75, 30, 41),
+            ["Device by ampacity: 8.75 A is no standard rating: next one up, not above 800 A: 10"],
+        ),
+        (
+            ("12", "copper", 90, 75, 30, 41, False),
+            ["Device by ampacity: standard rating at or below 10.5 A: 10"],
+        ),
+    ],
+)
+def test_the_working_tells_how_the_device_follows_from_the_ampacity(arguments, lines):
+    all_lines = lines_of("XF_DEVICE_LIMIT", *arguments)
+    usable = next(place for place, line in enumerate(all_lines) if line.startswith("Usable"))
+    assert all_lines[usable + 1 :] == lines
+
+
+def test_the_working_of_secondary_conductors_tells_what_decides():
+    tenth = "Part of the primary device: 125 A × 480 V / 208 V / 10: 28.846"
+    assert lines_of("XF_SECONDARY_AMPACITY", 125, 480, 208, 10, 225) == [
+        tenth,
+        "Least ampacity: largest of 28.846 A, the device at the end of 225 A and the load of "
+        "0 A: 225",
+    ]
+    assert lines_of("XF_SECONDARY_AMPACITY", 125, 480, 208, 10, None, 80) == [
+        tenth,
+        "Least ampacity: larger of 28.846 A and the load of 80 A; the device at the end must not "
+        "be above the ampacity chosen: 80",
+    ]
+    lines = lines_of("XF_SECONDARY_AMPACITY", 125, 480, 208, 10.1, 60)
+    assert lines[0] == "Part of the primary device: 125 A × 480 V / 208 V / 3: 96.154"
+
+
+def test_what_no_size_carries_is_refused_and_the_others_are_not():
+    for name in ("XF_CONDUCTOR_SIZE", "XF_PROTECTED_SIZE"):
+        (first,), (second,), (third,) = xlfuncs.call(name, [[20], [7000], [20]])
+        assert first == third == "12 AWG"
+        assert second.startswith("Check: ")
+
+
+def test_a_device_or_a_load_equal_within_rounding_takes_the_same_size():
+    nearly = 1 + 5e-7
+    assert protected_size(100 * nearly, next_size_up=False, terminal=75.0) == "3 AWG"
+    assert protected_size(100, 100 * nearly, terminal=75.0) == "3 AWG"
+
+
+def test_a_lug_for_one_size_takes_that_size():
+    fits = size_fits(np.array(["8", "6", "4"], object), "6", "6")
+    assert fits.tolist() == [False, True, False]
