@@ -249,7 +249,7 @@ def practice(
     output: Annotated[Path, typer.Argument(metavar="OUT", help="Practice workbook, .xlsx.")],
     problems: Annotated[int, typer.Option(help="Number of problems, 1 to 60.")] = 12,
     seed: Annotated[int, typer.Option(help="The same seed makes the same workbooks.")] = 1,
-    learners: Annotated[int, typer.Option(help="Learners, 1 to 500; each gets other figures.")] = 1,
+    learners: Annotated[int, typer.Option(help="Learners, 1 to 200; each gets other figures.")] = 1,
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help="Replace workbooks that are there already.")
     ] = False,
@@ -275,9 +275,11 @@ def practice(
         raise _refuse(f"{there[0]} is there already; --overwrite replaces it")
     sets = build_sets(problems, seed, learners)
     try:
-        for problem_set, path in zip(sets, paths, strict=True):
-            build.write_practice(problem_set, path)
-        build.write_key(sets, seed, key)
+        with _progress() as progress:
+            for problem_set, path in zip(sets, paths, strict=True):
+                progress(path.name, problem_set.learner / (learners + 1))
+                build.write_practice(problem_set, path)
+            build.write_key(sets, seed, key)
     except OSError as error:
         raise _refuse(f"{error.filename} can't be written: {error.strerror}") from None
     last = f" to {paths[-1]}" if learners > 1 else ""

@@ -188,7 +188,7 @@ def test_practice_says_what_it_wrote_and_overwrites_nothing(class_room):
     [
         (["out.ods"], "must end in .xlsx"),
         (["out.xlsx", "--problems", "0"], "--problems must be from 1 to 60"),
-        (["out.xlsx", "--learners", "501"], "--learners must be from 1 to 500"),
+        (["out.xlsx", "--learners", "201"], "--learners must be from 1 to 200"),
         (["no/folder/out.xlsx"], "can't be written"),
     ],
 )

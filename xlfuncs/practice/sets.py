@@ -13,7 +13,7 @@ from .scenarios import SITES, TOWNS, Lots
 
 __all__ = ["ProblemSet", "build_sets", "chains", "choose_kinds", "pose", "single"]
 
-MOST_PROBLEMS, MOST_LEARNERS = 60, 500
+MOST_PROBLEMS, MOST_LEARNERS = 60, 200
 PARTS = (1, 2, 3)
 DRAWS = 2000
 # After so many draws a question that another learner has too is taken as it is.
