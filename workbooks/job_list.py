@@ -149,6 +149,18 @@ VERDICT = Column(
     'IF([Primary drop %]+[Secondary drop %]>Drop_limit,"drop over limit","in order")))))))',
 )
 
+
+def _bond(volts_to_ground: str) -> str:
+    """Formula that says whether a metal raceway is bonded: in words, for SUMIFS.
+
+    Calc has 1 and 0 where Excel has TRUE and FALSE; both are equal to them there.
+    """
+    asked = f"XF_BOND_OVER_250({volts_to_ground})"
+    return (
+        f'=IF(LEFT([Raceway],3)="PVC","no",IF({asked}=TRUE,"bond",IF({asked}=FALSE,"no",{asked})))'
+    )
+
+
 PRIMARY = [
     Column("Primary A", 8, "=XF_FULL_LOAD_CURRENT([kVA],[Primary V],[Phases])", "0.0"),
     Column("Primary device", 8.5, '=XF_LOAD_PROTECTION([Primary A],0,"breaker",Edition)', "0"),
@@ -161,14 +173,14 @@ PRIMARY = [
     Column(
         "Primary sets", 7.5,
         "=IF(ISNUMBER([Primary device]),MAX(ROUNDUP([Primary device]/XF_DEVICE_LIMIT(Largest_size,"
-        "[Material],[Insulation],Terminals),0),ROUNDUP(1.25*[Primary A]/XF_AMPACITY(Largest_size,"
-        "[Material],[Insulation],Terminals),0)),[Primary device])",
+        "[Material],[Insulation],Terminals,Ambient),0),ROUNDUP(1.25*[Primary A]/XF_AMPACITY("
+        "Largest_size,[Material],[Insulation],Terminals,Ambient),0)),[Primary device])",
         "0",
     ),
     Column(
         "Least primary size", 9.5,
         "=XF_PROTECTED_SIZE([Primary device],IF(ISNUMBER([Primary A]),1.25*[Primary A],"
-        "[Primary A]),[Material],[Insulation],Terminals,,,,[Primary sets],Edition)",
+        "[Primary A]),[Material],[Insulation],Terminals,Ambient,3,TRUE,[Primary sets],Edition)",
     ),
     Column(
         "Primary size", 9.5,
@@ -191,11 +203,7 @@ PRIMARY = [
         "Power_factor,[Material],[Raceway],[Primary sets])",
         "0.00",
     ),
-    Column(
-        "Primary bond", 8,
-        '=IF(LEFT([Raceway],3)="PVC","no",SUBSTITUTE(SUBSTITUTE(XF_BOND_OVER_250('
-        'XF_VOLTS_TO_GROUND([Primary system]))&"","TRUE","bond"),"FALSE","no"))',
-    ),
+    Column("Primary bond", 8, _bond("XF_VOLTS_TO_GROUND([Primary system])")),
 ]  # fmt: skip
 
 SECONDARY = [
@@ -223,12 +231,12 @@ SECONDARY = [
     Column(
         "Secondary sets", 11,
         "=IF(ISNUMBER([Least secondary A]),ROUNDUP([Least secondary A]/XF_AMPACITY(Largest_size,"
-        "[Material],[Insulation],Terminals),0),[Least secondary A])",
+        "[Material],[Insulation],Terminals,Ambient),0),[Least secondary A])",
         "0",
     ),
     Column(
         "Secondary size", 11.5,
-        "=XF_CONDUCTOR_SIZE([Least secondary A],[Material],[Insulation],Terminals,,,"
+        "=XF_CONDUCTOR_SIZE([Least secondary A],[Material],[Insulation],Terminals,Ambient,3,"
         "[Secondary sets])",
     ),
     Column(
@@ -257,9 +265,8 @@ SECONDARY = [
     ),
     Column(
         "Secondary bond", 11,
-        '=IF(LEFT([Raceway],3)="PVC","no",SUBSTITUTE(SUBSTITUTE(XF_BOND_OVER_250(IF('
-        '[Secondary system]="two-wire",[Secondary V],XF_VOLTS_TO_GROUND([Secondary system])))'
-        '&"","TRUE","bond"),"FALSE","no"))',
+        _bond('IF([Secondary system]="two-wire",[Secondary V],XF_VOLTS_TO_GROUND('
+              "[Secondary system]))"),
     ),
 ]  # fmt: skip
 
@@ -279,8 +286,8 @@ TO_BUY = [
     ),
     Column(
         "Primary raceway ft", 11,
-        "=IF(ISNUMBER([Primary drop %]),XF_CONDUCTOR_LENGTH([Primary run],[Primary sets],0,"
-        'Spare),"")',
+        "=IF(ISNUMBER([Primary drop %]),XF_CONDUCTOR_LENGTH([Primary run],[Primary sets],"
+        '"0 ft",Spare),"")',
         "#,##0",
     ),
     Column(
@@ -297,8 +304,8 @@ TO_BUY = [
     ),
     Column(
         "Secondary raceway ft", 11,
-        "=IF(ISNUMBER([Secondary drop %]),XF_CONDUCTOR_LENGTH([Secondary run],[Secondary sets],0,"
-        'Spare),"")',
+        "=IF(ISNUMBER([Secondary drop %]),XF_CONDUCTOR_LENGTH([Secondary run],[Secondary sets],"
+        '"0 ft",Spare),"")',
         "#,##0",
     ),
     Column(
@@ -337,6 +344,9 @@ SETTINGS: list[tuple[str, str, Any, dict[str, Any], str]] = [
      "The one that is adopted where the job is"),
     ("Terminals", "Terminal rating, degC", 75, {"validate": "list", "source": [60, 75]},
      "75 only where the equipment is marked for it; blank: 60 up to 100 A, 110.14(C)"),
+    ("Ambient", "Ambient of the conductors, degC", 30,
+     {"validate": "decimal", "criteria": "between", "minimum": -50, "maximum": 80},
+     "Of the hottest place on their way: roofs, boiler rooms"),
     ("Largest_size", "Largest conductor of one set", "500 kcmil", {},
      "Beyond it sets run in parallel; common practice, no source"),
     ("Power_factor", "Power factor of the loads", 0.85,
@@ -399,7 +409,8 @@ READ_ME = [
         "Devices are breakers: primary 125 % of the full-load current, next standard rating up; "
         "secondary the largest that Table 450.3(B) allows. The full load counts as continuous.",
         "The neutral is as large as the phases and is not counted as current-carrying. Grounding "
-        "and bonding conductors are copper. Ambient 30 degC, one set in each raceway.",
+        "and bonding conductors are copper. One set runs in each raceway, with three "
+        "current-carrying conductors at most.",
         "Bonding where 250.97 asks for it is counted as one bushing at each end of each metal "
         "raceway. Knockouts that are not oversized or concentric may need none.",
     ]),

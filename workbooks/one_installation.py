@@ -507,14 +507,14 @@ class InstallationPage:
         if result.answer.startswith("="):
             return result.answer.format(**self.cells, **self.used)
         cell = _line(ROW_AT + COLUMNS.index(result.answer), 0)
-        if result.answer == "bond over 250 V":
-            return f'=SUBSTITUTE(SUBSTITUTE({cell}&"","TRUE","yes"),"FALSE","no")'
         # Where the whole row is refused, its first cell holds the message and the rest is blank.
         first = _line(ROW_AT, 0)
-        blank = '"Check: no answer here"'
+        blank, told = '"Check: no answer here"', cell
         if result.chosen == "Secondary_device":
             blank = f'IF(Secondary_protected="no","none",{blank})'
-        return f'=IF(LEFT({first},6)="Check:",{first},IF({cell}="",{blank},{cell}))'
+        if result.answer == "bond over 250 V":
+            told = f'IF({cell}=TRUE,"yes",IF({cell}=FALSE,"no",{cell}))'
+        return f'=IF(LEFT({first},6)="Check:",{first},IF({cell}="",{blank},{told}))'
 
     def _review(self) -> None:
         sheet, book, top = self.sheet, self.book, self.REVIEW
