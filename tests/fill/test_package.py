@@ -18,6 +18,7 @@ from sheet_functions import FUNCTIONS
 
 from xlfuncs.hosts.workbook import Refusal, fill
 from xlfuncs.hosts.workbook import package as package_module
+from xlfuncs.hosts.workbook import run as run_module
 
 
 @pytest.fixture
@@ -388,3 +389,26 @@ def test_engine_is_imported_by_one_file_only():
     ]
     assert importing == ["engine.py"]
     assert "formualizer" in sys.modules
+
+
+def test_a_fault_of_the_fill_itself_is_one_line(plain, tmp_path, monkeypatch):
+    def broken(*_):
+        raise ZeroDivisionError("first line\nsecond line")
+
+    monkeypatch.setattr(run_module.Run, "compute", broken)
+    refuse(plain({"A1": "=XF_TWICE(1,0)"}), "its fault .*ZeroDivisionError: first line")
+
+
+def test_a_process_that_dies_is_one_line(plain, tmp_path):
+    with pytest.raises(Refusal, match="ended from outside"):
+        fill(
+            plain({"A1": "=XF_DIE(1)"}),
+            tmp_path / "out.xlsx",
+            time_limit=60,
+            functions={"XF_DIE": die},
+        )
+    assert not (tmp_path / "out.xlsx").exists()
+
+
+def die(*_):
+    os._exit(9)

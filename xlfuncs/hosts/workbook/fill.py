@@ -161,8 +161,13 @@ def _compute(
 
 def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes, Report]:
     """The same in another process, because the engine can't be interrupted in its own."""
-    # A fork need not import everything anew, but copies no thread, which may hold a lock.
-    alone = sys.platform == "linux" and threading.active_count() == 1
+    # A fork need not import everything anew, but copies no thread, which may hold a lock; the
+    # engine has threads once it has run.
+    alone = (
+        sys.platform == "linux"
+        and threading.active_count() == 1
+        and "formualizer" not in sys.modules
+    )
     context: Any = multiprocessing.get_context("fork" if alone else "spawn")
     ours, theirs = context.Pipe()
     process = context.Process(
@@ -181,7 +186,10 @@ def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes
             else:
                 return values[0], values[1]
     except EOFError:
-        raise Refusal("The computation stopped unexpectedly; nothing was written.") from None
+        raise Refusal(
+            "The computation was ended from outside, perhaps for want of memory; "
+            "nothing was written."
+        ) from None
     finally:
         process.kill()
         process.join()

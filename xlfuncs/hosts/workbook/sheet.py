@@ -114,8 +114,11 @@ class SheetXml:
         every = tags.named(self.prefix + b"c")
         formulas = tags.named(self.prefix + b"f")
         closings = tags.named(b"/" + self.prefix + b"c")
-        cells = every[np.searchsorted(every, formulas) - 1]
-        cell_ends = closings[np.searchsorted(closings, formulas)]
+        cells = formulas - 1
+        # Where a cell has no end, the end of all stands for it.
+        ends = np.append(closings, len(tags.starts) - 1)
+        cell_ends = ends[np.searchsorted(closings, formulas)]
+        self._refuse_disorder(tags, every, formulas, cell_ends)
         self.all_cells = tags.starts[every]
         self.cell_start = tags.starts[cells]
         self.head_end = tags.ends[cells] + 1
@@ -137,6 +140,38 @@ class SheetXml:
 
         self.has_value = self._have_values(tags, formulas, cell_ends)
         self.rows, self.columns, self.address_end = self._addresses(tags.data, self.cell_start)
+        self._refuse_impossible_places()
+
+    def _refuse_disorder(
+        self, tags: Tags, cells: Positions, formulas: Positions, cell_ends: Positions
+    ) -> None:
+        """Refuse a sheet where a formula is not the first thing in a cell, and a text only."""
+        following = np.append(cells, len(tags.starts) - 1)[np.searchsorted(cells, formulas)]
+        with_text = formulas[~tags.is_empty(formulas)]
+        if not (
+            np.isin(formulas - 1, cells).all()
+            and not tags.is_empty(formulas - 1).any()
+            and np.array_equal(tags.named(b"/" + self.prefix + b"f"), with_text + 1)
+            and np.all((formulas < cell_ends) & (cell_ends < following))
+        ):
+            raise Refusal(
+                f"The file is damaged: the sheet {self.name} has a formula that is not the first "
+                "thing in its cell."
+            )
+
+    def _refuse_impossible_places(self) -> None:
+        rows, columns = self.rows, self.columns
+        inside = (rows >= 1) & (rows <= LAST_ROW) & (columns >= 1) & (columns <= LAST_COLUMN)
+        if not inside.all():
+            raise Refusal(
+                f"The file is damaged: the sheet {self.name} has a formula in a cell that no "
+                "sheet has."
+            )
+        places = rows * (LAST_COLUMN + 1) + columns
+        if np.any(np.diff(places) <= 0) and len(np.unique(places)) < len(places):
+            raise Refusal(
+                f"The file is damaged: the sheet {self.name} has two formulas for one cell."
+            )
 
     def _have_values(
         self, tags: Tags, formulas: Positions, cell_ends: Positions
