@@ -492,3 +492,32 @@ def test_blanks_inside_tags(run, write, rewrite):
 
     filled = run(rewrite(book.path, "xl/worksheets/sheet1.xml", spaced))
     assert filled.values("A1:E2") == [[2, 3, None, 1, 1], [None, None, None, 2, 4]]
+
+
+@pytest.mark.parametrize(
+    ("formula", "value"),
+    [
+        ('=ISNUMBER(SEARCH("THHN",A1))', True),
+        ('=ISNUMBER(SEARCH("TW",A1))', False),
+        ("=ISNUMBER(MATCH(5,A1:A3,0))", True),
+        ("=ISNUMBER(XF_TWICE(A2,0))", True),
+        ("=ISTEXT(XF_ECHO(A1))", True),
+        ("=ISNONTEXT(XF_TWICE(A2,0))", True),
+        ("=ISNONTEXT(A1&A2)", False),
+        ("=ISLOGICAL(NOT(A2=5))", True),
+        ("=ISLOGICAL(1*(A2=5))", False),
+        ("=ISNUMBER(NOT(A2=5))", False),
+        ("=ISTEXT(1/0&A1)", False),
+    ],
+)
+def test_the_kind_of_a_computed_value_is_told(run, plain, formula, value):
+    """The idiom of searching a text; kinds as the spreadsheet's documentation defines them."""
+    filled = run(plain({"A1": "copper THHN", "A2": 5, "A3": True, "C1": formula}))
+    assert filled.value("C1") is value
+    assert filled.report.left_alone == []
+
+
+def test_the_kind_of_a_value_that_was_not_computed_is_not_guessed(run, plain):
+    filled = run(plain({"A1": 5, "C1": "=ISNUMBER(NOSUCHFUNCTION(A1))"}))
+    assert filled.value("C1") is None
+    assert [place[1] for place in filled.report.left_alone] == ["C1"]

@@ -152,6 +152,6 @@ NUMBER_TO_EXCEL = re.compile(r"[-+(]?\s*[$€£]?\s*[0-9][0-9.,/:\s-]*[%)]?\s*(?
 # Functions that stand_ins.py answers instead of the engine. Those that catch an error are among
 # them so that a value which could not be computed does not vanish.
 REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD"))
-ERROR_SWALLOWERS = frozenset(
-    _words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK COUNT COUNTA TYPE ERROR.TYPE")
-)
+# The engine answers these for cells, stand_ins.py for computed values, with the same care.
+REPLACED_FOR_COMPUTED = frozenset(_words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL"))
+ERROR_SWALLOWERS = frozenset(_words("ISBLANK COUNT COUNTA TYPE ERROR.TYPE"))

@@ -192,8 +192,12 @@ def _caught(value: Any) -> bool:
     return is_error(value) and value["kind"] != NOT_COMPUTED
 
 
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
 def _passing(test: Callable[[Any], bool]) -> Callable[[Any], Any]:
-    """A test of error values that lets a value which could not be computed pass through."""
+    """A test of a value; one that could not be computed passes through."""
 
     @_elementwise
     def answer(value: Any) -> Any:
@@ -238,6 +242,10 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     STAND_IN.format("IFERROR"): if_error,
     STAND_IN.format("IFNA"): if_na,
     STAND_IN.format("ISERROR"): _passing(_caught),
+    STAND_IN.format("ISNUMBER"): _passing(_is_number),
+    STAND_IN.format("ISTEXT"): _passing(lambda value: isinstance(value, str)),
+    STAND_IN.format("ISNONTEXT"): _passing(lambda value: not isinstance(value, str)),
+    STAND_IN.format("ISLOGICAL"): _passing(lambda value: isinstance(value, bool)),
     STAND_IN.format("ISERR"): _passing(lambda value: _caught(value) and value["kind"] != "Na"),
     STAND_IN.format("ISNA"): _passing(lambda value: _caught(value) and value["kind"] == "Na"),
 }

@@ -489,7 +489,9 @@ class _Converter:
             step = arguments[1] if len(arguments) > 1 else Literal("1", "number")
             if name != "TRUNC" or len(arguments) == 1:
                 arguments[0] = Call(SURE, (arguments[0], step))
-        if name in deviations.REPLACED:
+        if name in deviations.REPLACED or (
+            name in deviations.REPLACED_FOR_COMPUTED and _holds_a_call(node.arguments)
+        ):
             name = STAND_IN.format(name)
         return Call(name, tuple(arguments)), result
 
@@ -522,9 +524,7 @@ class _Converter:
                 and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
-        if name in deviations.ERROR_SWALLOWERS and any(
-            isinstance(inner, Call) for argument in arguments for inner in walk(argument)
-        ):
+        if name in deviations.ERROR_SWALLOWERS and _holds_a_call(arguments):
             raise FormulaError(f"{name} of a computed value could hide that it was not computed")
         if name in deviations.HIDDEN_ROWS_MATTER:
             _check_totals(node)
@@ -535,6 +535,10 @@ def _intersected(node: Reference) -> Node:
     if node.whole == "columns" and node.left == node.right:
         return Reference(node.sheet, 0, node.left, 0, node.left, True, True)
     return node if node.single else Unary("@", node)
+
+
+def _holds_a_call(arguments: tuple[Node, ...]) -> bool:
+    return any(isinstance(inner, Call) for argument in arguments for inner in walk(argument))
 
 
 def _check_totals(node: Call) -> None:
