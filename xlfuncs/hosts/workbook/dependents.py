@@ -77,7 +77,7 @@ class Dependents:
             rows = _joined(parts)
             for group, reference in self._reading(sheet, column):
                 found[group.sheet].append(readers_of(group, reference, rows))
-        return {sheet: _joined(parts) for sheet, parts in found.items()}
+        return {sheet: _marked(parts, len(self.rows[sheet])) for sheet, parts in found.items()}
 
     def _places(self, cells: Mapping[str, Indexes]) -> dict[tuple[str, int], list[Indexes]]:
         """Rows of formula cells by sheet and column."""
@@ -101,6 +101,14 @@ class Dependents:
             if reference.left <= column <= reference.right
         ]
         return [*self.narrow.get((sheet, column), ()), *wide]
+
+
+def _marked(parts: list[Indexes], count: int) -> Indexes:
+    """Several arrays of numbers below `count` as one, sorted and each number once."""
+    marks = np.zeros(count, bool)
+    for part in parts:
+        marks[part] = True
+    return np.flatnonzero(marks)
 
 
 def _joined(parts: list[Indexes]) -> Indexes:

@@ -10,6 +10,7 @@ from typing import Any
 from xml.sax.saxutils import unescape
 
 import numpy as np
+import numpy.typing as npt
 
 from . import deviations
 from .book import read_book, without_recalculation
@@ -104,7 +105,7 @@ class Run:
         while True:
             self._leave_without_value(needed)
             self.computed = {
-                name: np.setdiff1d(np.flatnonzero(needed[name]), list(sheet.left))
+                name: np.flatnonzero(needed[name] & ~_marks(sheet.left, len(needed[name])))
                 for name, sheet in self.sheets.items()
             }
             if not any(map(len, self.computed.values())):
@@ -491,6 +492,12 @@ class Run:
                 f"{kept} formula cells kept theirs: use --all to compute them"
             )
         return notes
+
+
+def _marks(indexes: Iterable[int], count: int) -> npt.NDArray[np.bool_]:
+    marks = np.zeros(count, bool)
+    marks[np.fromiter(indexes, np.int64)] = True
+    return marks
 
 
 def _is_worth_a_line(value: Any) -> bool:

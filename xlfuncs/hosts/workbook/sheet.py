@@ -71,8 +71,10 @@ class SheetXml:
         self.xml = xml
         self.name = name
         self.dynamic_cells = dynamic_cells
-        # The XML declaration itself ends before.
-        self.has_hidden_text = any(xml.find(mark, 64) >= 0 for mark in (b"<!", b"<?"))
+        # The XML declaration itself ends before. A single byte is found faster than two.
+        self.has_hidden_text = any(xml.find(mark, 64) >= 0 for mark in (b"<!--", b"<![CDATA[")) or (
+            xml.find(b"?", 64) >= 0 and xml.find(b"<?", 64) >= 0
+        )
         scan = xml
         if self.has_hidden_text:
             scan = NOT_TAGS.sub(lambda match: b" " * len(match[0]), xml)
