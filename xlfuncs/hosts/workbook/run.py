@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -15,13 +14,14 @@ import numpy.typing as npt
 from . import deviations
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Indexes, Marks
+from .edits import Edit, Edits
 from .engine import Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
 from .formula import Call, FormulaError, Literal, Reference, address
 from .groups import Grouper
 from .package import Package
 from .refusal import Refusal
 from .report import Place, Report
-from .sheet import Edit, SheetXml, splice
+from .sheet import SheetXml
 from .stand_ins import REASONS
 from .translate import Template, Translator, walk
 
@@ -309,20 +309,18 @@ class Run:
         xml = sheet.xml
         computed = np.zeros(len(xml.rows), bool)
         computed[self.computed[name]] = True
-        new = [b""] * len(xml.rows)
-        opening, closing = xml.tag(b"f>"), xml.closing(b"f")
+        new = np.full(len(xml.rows), b"", object)
         for group in self.groups:
             if group.sheet == name:
                 chosen = computed[group.indexes]
                 template, rows = group.template, group.rows[chosen]
                 if template.by_row:
                     texts = [template.text_in(row, self).encode() for row in rows.tolist()]
+                    new[group.indexes[chosen]] = [xml.formula(text) for text in texts]
                 else:
-                    texts = template.texts(rows)
-                for index, text in zip(group.indexes[chosen].tolist(), texts, strict=True):
-                    new[index] = opening + text + closing
+                    new[group.indexes[chosen]] = template.texts(rows, xml.formula)
         ends = np.where(computed, xml.inner_end, xml.formula_end)
-        formulas = zip(xml.formula_start.tolist(), ends.tolist(), new, strict=True)
+        formulas = Edits(xml.formula_start, ends, new.tolist())
         emptied: list[Edit] = []
         for index, array in sheet.arrays.items():
             if computed[index]:
@@ -331,7 +329,7 @@ class Run:
                     if position is not None and (row, column) not in xml.formula_cells:
                         head_end, close, _ = xml.cell_span(position)
                         emptied.append((head_end, close, b""))
-        return xml.feed(heapq.merge(formulas, sorted(emptied)) if emptied else formulas)
+        return xml.feed(formulas.with_others(emptied) if emptied else formulas)
 
     def _collect(self, engine: Engine, name: str) -> dict[int, Failure]:
         """Take the results of one sheet; the cells that have none, and why."""
@@ -408,14 +406,14 @@ class Run:
                     for index, area in results.areas.items()
                     if area != sheet.arrays[index].area
                 }
-                edits: Iterable[Edit] = sheet.xml.value_edits(results.values)
-                if results.areas:
-                    others = [
-                        *sheet.xml.range_edits(areas),
-                        *sheet.xml.area_edits(results.spread),
-                    ]
-                    edits = heapq.merge(edits, sorted(others))
-                changed[self.book.sheet_parts[name]] = splice(sheet.xml.xml, edits)
+                edits = sheet.xml.value_edits(results.values)
+                others = [
+                    *sheet.xml.range_edits(areas),
+                    *sheet.xml.area_edits(results.spread),
+                ]
+                if others:
+                    edits = edits.with_others(others)
+                changed[self.book.sheet_parts[name]] = edits.made(sheet.xml.xml)
         if share:
             xml = without_recalculation(self.book.xml)
             if xml != self.book.xml:
@@ -503,6 +501,26 @@ def _marks(indexes: Iterable[int], count: int) -> npt.NDArray[np.bool_]:
 def _is_worth_a_line(value: Any) -> bool:
     """Whether a result is an error or a message, which the report lists."""
     return isinstance(value, str) and (value.startswith(MESSAGE) or isinstance(value, ErrorCode))
+
+
+def readers(
+    package: Package, functions: Iterable[str], cells: Iterable[tuple[str, int, int]]
+) -> set[tuple[str, int, int]]:
+    """Formula cells of a workbook that read one of these formula cells, through others too."""
+    run = Run(package, dict.fromkeys(functions, str), False, lambda _stage, _part: None)
+    chosen: dict[str, list[int]] = {name: [] for name in run.sheets}
+    for name, row, column in cells:
+        index = run.sheets[name].xml.formula_cells.get((row, column))
+        if index is not None:
+            chosen[name].append(index)
+    seeds = {name: np.array(indexes, np.int64) for name, indexes in chosen.items()}
+    everything = {name: np.ones(len(s.xml.rows), bool) for name, s in run.sheets.items()}
+    marks = run.dependents.spread(seeds, everything)
+    return {
+        (name, *run.sheets[name].place(index))
+        for name, found in marks.items()
+        for index in np.flatnonzero(found).tolist()
+    }
 
 
 def _code(call: Call, index: int) -> int:

@@ -5,9 +5,8 @@ Nothing but the found places is ever changed.
 
 from __future__ import annotations
 
-import io
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
@@ -17,11 +16,10 @@ import numpy as np
 import numpy.typing as npt
 from lxml import etree
 
+from .edits import Edit, Edits
 from .formula import LAST_COLUMN, LAST_ROW, FormulaError, address, box
 from .refusal import Refusal
 from .tags import SLASH, Positions, Tags, pieces
-
-Edit = tuple[int, int, bytes]
 
 ROOT = re.compile(rb"<((?:[A-Za-z_][\w.-]*:)?)worksheet[\s>]")
 # Comments, CDATA sections and processing instructions may hold what looks like a tag.
@@ -33,8 +31,6 @@ NOT_XML = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]|_(?=x[0-9A-F
 QUOTE = ord('"')
 # An array formula over more cells than a column has would take longer than anyone waits.
 LARGEST_ARRAY = LAST_ROW
-# Edits that are made at once: more only take memory.
-BATCH = 1 << 14
 
 
 def attributes(tag: bytes) -> dict[str, str]:
@@ -95,6 +91,10 @@ class SheetXml:
 
     def closing(self, name: bytes) -> bytes:
         return b"</" + self.prefix + name + b">"
+
+    def formula(self, text: bytes) -> bytes:
+        """Element of a formula."""
+        return self.tag(b"f>") + text + self.closing(b"f")
 
     def find_closing(self, name: bytes, start: int) -> tuple[int, int]:
         """Start and end of the next closing tag; blanks may stand before its ``>``."""
@@ -339,33 +339,27 @@ class SheetXml:
             return head_end, head_end, head_end
         return head_end, *self.find_closing(b"c", head_end)
 
-    def value_edits(self, values: Mapping[int, Any]) -> Iterator[Edit]:
-        """Edits that store values in formula cells, in the order of the file."""
-        extensions = self.tag(b"extLst")
-        has_extensions = self.xml.find(extensions, self.data_start, self.cells_end) >= 0
+    def value_edits(self, values: Mapping[int, Any]) -> Edits:
+        """Edits that store values in formula cells."""
+        indexes = np.sort(np.fromiter(values, np.int64, len(values)))
+        starts = np.stack((self.address_end[indexes], self.formula_end[indexes]), axis=1)
+        ends = np.stack((self.head_end[indexes], self.inner_end[indexes]), axis=1)
+        # Types, values and what stands beside an address repeat themselves.
         encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
         typed = lru_cache(maxsize=1 << 16)(with_type)
-        every = np.sort(np.fromiter(values, np.int64, len(values)))
-        for indexes in np.array_split(every, len(every) // BATCH + 1):
-            starts, ends = self.address_end[indexes], self.head_end[indexes]
-            for value, start, head_end, head, formula_end, inner_end in zip(
-                map(values.__getitem__, indexes.tolist()),
-                starts.tolist(),
-                ends.tolist(),
-                pieces(self.xml, starts, ends),
-                self.formula_end[indexes].tolist(),
-                self.inner_end[indexes].tolist(),
-                strict=True,
-            ):
-                kind, content = encoded(value)
-                new_head = typed(head, kind)
-                if new_head != head:
-                    yield start, head_end, new_head
-                if has_extensions:
-                    # The list of extensions is all that may follow the value.
-                    inner = self.xml[formula_end:inner_end]
-                    content += inner[inner.index(extensions) :] if extensions in inner else b""
-                yield formula_end, inner_end, content
+        new: list[bytes] = []
+        for index, head in zip(
+            indexes.tolist(), pieces(self.xml, starts[:, 0], ends[:, 0]), strict=True
+        ):
+            kind, content = encoded(values[index])
+            new += (typed(head, kind), content)
+        extensions = self.tag(b"extLst")
+        if self.xml.find(extensions, self.data_start, self.cells_end) >= 0:
+            # The list of extensions is all that may follow the value.
+            for number, inner in enumerate(pieces(self.xml, starts[:, 1], ends[:, 1])):
+                if extensions in inner:
+                    new[2 * number + 1] += inner[inner.index(extensions) :]
+        return Edits(starts.ravel(), ends.ravel(), new)
 
     def range_edits(self, areas: Mapping[int, str]) -> Iterator[Edit]:
         """Edits that give array formulas a new range."""
@@ -383,14 +377,14 @@ class SheetXml:
         kind, text = encode(value)
         return kind, self.tag(b"v>") + text + self.closing(b"v")
 
-    def feed(self, edits: Iterable[Edit]) -> bytes:
+    def feed(self, edits: Edits) -> bytes:
         """The sheet with edits made, reduced to its cells."""
         root = ROOT.search(self.scan)
         assert root is not None
         opening = self.xml[root.start() : self.scan.index(b">", root.end() - 1) + 1]
         if self.data_end < 0:
             return opening + self.tag(b"sheetData/>") + self.closing(b"worksheet")
-        cells = splice(self.xml, edits, self.data_start, self.cells_end)
+        cells = edits.made(self.xml, self.data_start, self.cells_end)
         xml = opening + cells + self.closing(b"worksheet")
         if self.has_hidden_text:
             parser = etree.XMLParser(
@@ -511,19 +505,3 @@ def encode(value: Any) -> tuple[bytes, bytes]:
     if NOT_XML.search(value):
         value = NOT_XML.sub(lambda match: f"_x{ord(match[0]):04X}_", value)
     return b"str", escape(value).encode()
-
-
-def splice(xml: bytes, edits: Iterable[Edit], start: int = 0, end: int | None = None) -> bytes:
-    """Copy of the XML from `start` to `end` with the edits made, which must be in order."""
-    result = io.BytesIO()
-    position = start
-    batch: list[bytes] = []
-    for first, last, new in edits:
-        batch += (xml[position:first], new)
-        position = last
-        if len(batch) > BATCH:
-            result.write(b"".join(batch))
-            batch.clear()
-    batch.append(xml[position:end])
-    result.write(b"".join(batch))
-    return result.getvalue()

@@ -86,9 +86,11 @@ class Template:
     pattern: str = ""
     offsets: tuple[int, ...] = ()
 
-    def texts(self, rows: npt.NDArray[np.int64]) -> list[bytes]:
-        """The engine's formulas for the copies in `rows`, escaped for XML."""
-        pattern = self.pattern.encode()
+    def texts(
+        self, rows: npt.NDArray[np.int64], around: Callable[[bytes], bytes] = bytes
+    ) -> list[bytes]:
+        """The engine's formulas for the copies in `rows`, escaped for XML; `around` adds tags."""
+        pattern = around(self.pattern.encode())
         if not self.offsets:
             return [pattern % ()] * len(rows)
         lines = {offset: (rows + offset).tolist() for offset in set(self.offsets)}
