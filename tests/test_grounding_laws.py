@@ -41,6 +41,15 @@ def test_a_larger_device_never_takes_a_smaller_ground(metal):
     assert (np.diff(places(equipment_ground(np.arange(1.0, 6001), metal))) >= 0).all()
 
 
+@pytest.mark.parametrize("metal", METALS)
+def test_a_device_equal_to_a_row_within_rounding_is_in_it(metal):
+    rows = np.array([15, 20, 60, 100, 200, 300, 400, 500, 600, 800, 1000, 1200, 1600, 2000, 2500])
+    assert (equipment_ground(rows * (1 + 5e-7), metal) == equipment_ground(rows * 1.0, metal)).all()
+    above = places(equipment_ground(rows * (1 + 5e-6), metal))
+    assert (above >= places(equipment_ground(rows * 1.0, metal))).all()
+    assert above[3] > places(equipment_ground(100, metal))
+
+
 @pytest.mark.parametrize("function", [bonding_jumper, electrode_conductor])
 @pytest.mark.parametrize("own", METALS)
 @pytest.mark.parametrize("metal", METALS)
@@ -222,6 +231,15 @@ def test_a_refusal_names_the_argument_and_the_limit(name, arguments, message):
         ),
         (
             "EQUIPMENT_GROUND",
+            (20, "copper", "12", "250"),  # the whole 250 kcmil, within rounding
+            [
+                "Equipment grounding conductor of the table: copper, device of 20 A: 12 AWG",
+                "Area in proportion: 6.53 kcmil × 250 kcmil / 6.53 kcmil: 250",
+                "Equipment grounding conductor: next listed size at or above 250 kcmil: 250 kcmil",
+            ],
+        ),
+        (
+            "EQUIPMENT_GROUND",
             (200, "copper", "3/0", "3/0"),
             ["Equipment grounding conductor of the table: copper, device of 200 A: 6 AWG"],
         ),
@@ -270,6 +288,14 @@ def test_a_refusal_names_the_argument_and_the_limit(name, arguments, message):
             [
                 "Area of the ungrounded conductors: 1 × 167.8 kcmil (3/0 AWG copper): 167.8",
                 "Electrode conductor of the table: copper for 167.8 kcmil copper: 4 AWG",
+            ],
+        ),
+        (
+            "ELECTRODE_CONDUCTOR",
+            ("2", 1, "copper", "copper", "rod"),
+            [
+                "Area of the ungrounded conductors: 1 × 66.36 kcmil (2 AWG copper): 66.36",
+                "Electrode conductor of the table: copper for 66.36 kcmil copper: 8 AWG",
             ],
         ),
         ("BOND_OVER_250", (277,), ["Bonding over 250 V: 277 V to ground above 250 V: True"]),
