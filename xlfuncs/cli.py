@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -38,6 +39,12 @@ def _refuse(reason: object) -> typer.Exit:
     return typer.Exit(REFUSED)
 
 
+class SecondProgram(StrEnum):
+    """Programs that can compute a workbook too."""
+
+    CALC = "calc"
+
+
 @app.command()
 def fill(
     book: Annotated[Path, typer.Argument(help="Workbook, .xlsx or .xlsm.")],
@@ -59,6 +66,13 @@ def fill(
         bool,
         typer.Option("--all", help="Recompute every formula, also those that hold a result."),
     ] = False,
+    check_with: Annotated[
+        SecondProgram | None,
+        typer.Option(
+            "--check-with",
+            help="Have another program compute the workbook too, and list where it differs.",
+        ),
+    ] = None,
     report: Annotated[
         Path | None,
         typer.Option("--report", help="Write the whole report to this file (.json or text)."),
@@ -70,9 +84,10 @@ def fill(
 ) -> None:
     """Compute the formulas of a workbook without a spreadsheet program.
 
-    Exit status: 0 all computed, 1 written but some cells hold messages or were left alone,
-    2 refused and nothing written.
+    Exit status: 0 all computed, 1 written but some cells hold messages, were left alone or come
+    out otherwise in the other program, 2 refused and nothing written.
     """
+    from . import second_opinion
     from .hosts.workbook import Refusal
     from .hosts.workbook import fill as fill_workbook
 
@@ -81,6 +96,8 @@ def fill(
     target = book if in_place else output or book.with_name(f"{book.stem}-filled{book.suffix}")
     with _progress() as progress:
         try:
+            if check_with is not None:
+                second_opinion.need_calc()
             result = fill_workbook(
                 book,
                 target,
@@ -92,6 +109,9 @@ def fill(
             )
         except Refusal as refusal:
             raise _refuse(refusal) from None
+        if check_with is not None:
+            progress("asking LibreOffice", 0.0)
+            result = second_opinion.ask_calc(result, target, time_limit or None)
     _print_report(result, target)
     if report is not None:
         text = result.as_json() if report.suffix.lower() == ".json" else result.as_text()
@@ -150,17 +170,25 @@ def _print_report(report: Report, target: Path) -> None:
         ("Errors", report.errors),
         ("Left alone", report.left_alone),
     ):
-        if places:
-            out.print(f"{title}:")
-        grouped = _grouped(places)
-        for line in grouped[:MOST_LINES]:
-            out.print(f"  {line}", markup=False)
-        if len(grouped) > MOST_LINES:
-            out.print(f"  ... and {len(grouped) - MOST_LINES} more; --report FILE lists all")
+        _print_places(title, places)
     for note in report.notes:
         out.print(note, markup=False)
+    if report.opinion is not None:
+        out.print(report.opinion.headline, markup=False)
+        _print_places("Different there", report.opinion.differing)
+        _print_places("Without an answer there", report.opinion.unanswered)
     out.print(f"Written: {target}", markup=False)
     out.print(CAUTION)
+
+
+def _print_places(title: str, places: list[tuple[str, str, str]]) -> None:
+    if places:
+        out.print(f"{title}:")
+    grouped = _grouped(places)
+    for line in grouped[:MOST_LINES]:
+        out.print(f"  {line}", markup=False)
+    if len(grouped) > MOST_LINES:
+        out.print(f"  ... and {len(grouped) - MOST_LINES} more; --report FILE lists all")
 
 
 def _grouped(places: list[tuple[str, str, str]]) -> list[str]:

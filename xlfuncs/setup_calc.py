@@ -129,7 +129,7 @@ def install(profile: Path | None = None, program: Path | None = None) -> str:
         Where the functions would not work there. Nothing is changed then.
     """
     found = _profile(profile)
-    _hold_python(program or find_program())
+    need_python(program or find_program())
     if found.module.exists() and MARK not in found.module.read_text("utf-8"):
         raise Refusal(f"the profile holds a Basic module {MODULE} of someone else: rename it first")
     _write(found.script, python_script(package_folders()))
@@ -188,7 +188,7 @@ def _profile(folder: Path | None) -> Profile:
     return profile
 
 
-def _hold_python(program: Path | None) -> None:
+def need_python(program: Path | None) -> None:
     """Refuse where LibreOffice's Python could not load this environment's packages."""
     if program is None:
         raise Refusal("LibreOffice was not found: install it, or put soffice on the PATH")

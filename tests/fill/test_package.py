@@ -396,7 +396,7 @@ def test_a_fault_of_the_fill_itself_is_one_line(plain, tmp_path, monkeypatch):
         raise ZeroDivisionError("first line\nsecond line")
 
     monkeypatch.setattr(run_module.Run, "compute", broken)
-    refuse(plain({"A1": "=XF_TWICE(1,0)"}), "its fault .*ZeroDivisionError: first line")
+    refuse(plain({"A1": "=XF_TWICE(1,0)"}), "its fault.*ZeroDivisionError: first line")
 
 
 def test_a_process_that_dies_is_one_line(plain, tmp_path):

@@ -2,6 +2,6 @@
 
 from .fill import fill
 from .refusal import Refusal
-from .report import Report
+from .report import Report, SecondOpinion
 
-__all__ = ["Refusal", "Report", "fill"]
+__all__ = ["Refusal", "Report", "SecondOpinion", "fill"]

@@ -69,7 +69,9 @@ class Book:
 
 
 def read_book(package: Package) -> Book:
-    main = [target for kind, target in _relations(package, "").values() if kind == "officeDocument"]
+    main = [
+        target for kind, target in relations_of(package, "").values() if kind == "officeDocument"
+    ]
     if not main:
         raise Refusal("Not a workbook: the file does not name its main part.")
     part = main[0]
@@ -81,7 +83,7 @@ def read_book(package: Package) -> Book:
     root = _parse(xml)
     if root.tag != f"{MAIN}workbook":
         raise Refusal("Not a workbook: the file's main part is something else.")
-    relations = _relations(package, part)
+    relations = relations_of(package, part)
     order = [sheet.get("name", "") for sheet in root.iterfind(f"{MAIN}sheets/{MAIN}sheet")]
     sheet_parts: dict[str, str] = {}
     for sheet in root.iterfind(f"{MAIN}sheets/{MAIN}sheet"):
@@ -135,7 +137,7 @@ def _is_true(text: str | None) -> bool:
     return text in ("1", "true")
 
 
-def _relations(package: Package, part: str) -> dict[str, tuple[str, str]]:
+def relations_of(package: Package, part: str) -> dict[str, tuple[str, str]]:
     """Kind and target of each relation inside the package; links to elsewhere are left out."""
     folder, name = posixpath.split(part)
     path = posixpath.join(folder, "_rels", f"{name}.rels")
@@ -164,7 +166,7 @@ def _names(root: etree._Element, order: list[str]) -> Iterator[tuple[tuple[str, 
 
 
 def _tables(package: Package, sheet: str, sheet_part: str) -> Iterator[TableArea]:
-    for kind, target in _relations(package, sheet_part).values():
+    for kind, target in relations_of(package, sheet_part).values():
         if kind != "table":
             continue
         table = _parse(package.read_xml(target))

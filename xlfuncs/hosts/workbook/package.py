@@ -112,7 +112,7 @@ def package_from_bytes(data: bytes, name: str) -> Package:
     _refuse_other_formats(data, name)
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
-    except (zipfile.BadZipFile, struct.error, ValueError, EOFError) as error:
+    except (zipfile.BadZipFile, struct.error, ValueError, EOFError, NotImplementedError) as error:
         raise Refusal(f"{name} is a damaged or incomplete file ({error}).") from None
     infos = archive.infolist()
     if len(infos) > MEMBER_LIMIT:

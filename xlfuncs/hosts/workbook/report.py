@@ -4,9 +4,62 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
 
 Place = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class SecondOpinion:
+    """What another program computed for the same cells.
+
+    Attributes
+    ----------
+    program : str
+        The other program.
+    compared : int
+        Cells for which both have an answer.
+    tolerance : float
+        Numbers agree within this part of the larger one.
+    differences : list of (sheet, address, ours, theirs)
+        Cells in which the two answers differ.
+    unanswered : list of (sheet, address, reason)
+        Cells for which the other program has no answer.
+    failure : str
+        Why there is no second opinion at all.
+    """
+
+    program: str
+    compared: int = 0
+    tolerance: float = 0.0
+    differences: list[tuple[str, str, str, str]] = field(default_factory=list)
+    unanswered: list[Place] = field(default_factory=list)
+    failure: str = ""
+
+    @property
+    def agrees(self) -> bool:
+        return not self.differences and not self.failure
+
+    @property
+    def headline(self) -> str:
+        if self.failure:
+            return f"No second opinion: {self.failure}"
+        return (
+            f"Second opinion of {self.program}: {self.compared} cells compared, "
+            f"{len(self.differences)} differ by more than {self.tolerance:.0e} of the value, "
+            f"{len(self.unanswered)} without an answer there"
+        )
+
+    @property
+    def differing(self) -> list[Place]:
+        return [
+            (sheet, address, f"{ours} here, {theirs} there")
+            for sheet, address, ours, theirs in self.differences
+        ]
 
 
 @dataclass(frozen=True)
@@ -31,6 +84,10 @@ class Report:
         Worksheets of the workbook.
     seconds : float
         Duration of the run.
+    places : mapping of str to array
+        Rows and columns of the computed cells by sheet, those that an array fills among them.
+    opinion : SecondOpinion, optional
+        What another program says of the computed cells, where it was asked.
     """
 
     computed: int
@@ -41,11 +98,16 @@ class Report:
     notes: list[str]
     sheets: list[str]
     seconds: float
+    places: Mapping[str, npt.NDArray[np.int64]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+    opinion: SecondOpinion | None = None
 
     @property
     def status(self) -> int:
-        """0 where every cell was computed and none holds a message; otherwise 1."""
-        return 1 if self.messages or self.left_alone else 0
+        """0 where every cell was computed, none holds a message and nobody differs; otherwise 1."""
+        in_doubt = self.opinion is not None and not self.opinion.agrees
+        return 1 if self.messages or self.left_alone or in_doubt else 0
 
     def as_text(self) -> str:
         lines = [
@@ -53,15 +115,24 @@ class Report:
             f"in {self.seconds:.1f} s."
         ]
         lines += [f"Note: {note}" for note in self.notes]
-        for title, places in (
+        listed = [
             ("Left alone", self.left_alone),
             ("Messages", self.messages),
             ("Error values", self.errors),
-        ):
+        ]
+        if self.opinion is not None:
+            lines.append(self.opinion.headline)
+            listed += [
+                ("Different there", self.opinion.differing),
+                ("Without an answer there", self.opinion.unanswered),
+            ]
+        for title, places in listed:
             if places:
                 lines.append(f"{title} ({len(places)}):")
                 lines += [f"  {sheet}!{address}: {text}" for sheet, address, text in places]
         return "\n".join(lines) + "\n"
 
     def as_json(self) -> str:
-        return json.dumps({**dataclasses.asdict(self), "status": self.status}, indent=2)
+        facts = dataclasses.asdict(dataclasses.replace(self, places={}))
+        del facts["places"]
+        return json.dumps({**facts, "status": self.status}, indent=2)

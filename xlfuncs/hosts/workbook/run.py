@@ -450,7 +450,16 @@ class Run:
             notes=self._notes(share, kept),
             sheets=list(self.sheets),
             seconds=round(time.perf_counter() - started, 3),
+            places={name: self._computed_places(name) for name in self.sheets},
         )
+
+    def _computed_places(self, name: str) -> Indexes:
+        """Rows and columns of the cells of a sheet that were computed, one cell in each line."""
+        xml, results = self.sheets[name].xml, self.results[name]
+        indexes = np.array(sorted(results.values), np.int64)
+        formulas = np.stack((xml.rows[indexes], xml.columns[indexes]), axis=1)
+        filled = np.array(list(results.spread), np.int64).reshape(-1, 2)
+        return np.unique(np.concatenate((formulas, filled)), axis=0) if len(filled) else formulas
 
     def _notes(self, share: bool, kept: int) -> list[str]:
         notes = []

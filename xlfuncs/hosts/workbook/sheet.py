@@ -108,7 +108,7 @@ class SheetXml:
             self.all_cells = self.cell_start = self.head_end = none
             self.formula_start = self.formula_end = self.inner_end = none
             self.rows = self.columns = self.address_end = none
-            self.has_value = np.empty(0, bool)
+            self.has_value = self.holds_more = np.empty(0, bool)
             self.formula_tags: list[bytes] = []
             self.texts: list[bytes] = []
             return
@@ -128,7 +128,10 @@ class SheetXml:
         # A formula without a text has no closing tag.
         textless = tags.is_empty(formulas)
         self.formula_start = tags.starts[formulas]
-        self.formula_end = tags.ends[formulas + ~textless] + 1
+        last = formulas + ~textless
+        self.formula_end = tags.ends[last] + 1
+        # Whether a cell holds more than the tags of a formula and a result.
+        self.holds_more = cell_ends - last > 3
 
         # Opening tags that say more than that a formula follows.
         formula_tag_end = tags.ends[formulas]
@@ -353,12 +356,13 @@ class SheetXml:
         ):
             kind, content = encoded(values[index])
             new += (typed(head, kind), content)
-        extensions = self.tag(b"extLst")
-        if self.xml.find(extensions, self.data_start, self.cells_end) >= 0:
-            # The list of extensions is all that may follow the value.
-            for number, inner in enumerate(pieces(self.xml, starts[:, 1], ends[:, 1])):
-                if extensions in inner:
-                    new[2 * number + 1] += inner[inner.index(extensions) :]
+        # All but the result stays, such as a list of extensions.
+        result = re.compile(
+            rb"<(%s(?:v|is))\b[^>]*?(?:/>|>.*?</\1\s*>)" % re.escape(self.prefix), re.DOTALL
+        )
+        for number in np.flatnonzero(self.holds_more[indexes]).tolist():
+            inner = self.xml[starts[number, 1] : ends[number, 1]]
+            new[2 * number + 1] += result.sub(b"", inner, count=1)
         return Edits(starts.ravel(), ends.ravel(), new)
 
     def range_edits(self, areas: Mapping[int, str]) -> Iterator[Edit]:
