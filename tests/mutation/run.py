@@ -41,7 +41,7 @@ TESTS = {
     "ampacity": ["test_conductor_laws"],
     "conductor": ["test_conductor_laws"],
     "grounding": ["test_grounding_laws"],
-    "current": ["test_overcurrent_laws", "test_fault_laws"],
+    "current": ["test_current_laws", "test_fault_laws"],
     "cable": ["test_voltage_laws", "test_fault_laws"],
     "voltage": ["test_voltage_laws"],
     "fault": ["test_fault_laws"],
@@ -131,7 +131,7 @@ def mutants(code):
 
 
 class Watch:
-    """Put the tests that name the module's functions first, and tell which test went red."""
+    """Put the tests that name the module's functions first, and keep the name of a red one."""
 
     def __init__(self, functions, killer):
         self.functions = functions
@@ -140,12 +140,10 @@ class Watch:
     def pytest_collection_modifyitems(self, items):
         named = re.compile(rf"({'|'.join(self.functions)})[ -]") if self.functions else None
 
-        def place(item):
-            if named and named.search(item.nodeid):
-                return 0
-            return 2 if "XF_" in item.nodeid else 1
+        def is_away(item):
+            return not (named and named.search(item.nodeid))
 
-        items.sort(key=place)
+        items.sort(key=is_away)
 
     def pytest_runtest_logreport(self, report):
         if report.failed:
@@ -163,6 +161,11 @@ def ask_the_published_values(functions, killer):
         if row["function"] in functions:
             killer.write_text(f"{source}: {row['function']} {row['where']}")
             published.test_gives_the_published_value(source, row)
+    steps = importlib.import_module("tests.test_steps_laws")
+    for name, arguments in steps.CALLS:
+        if name in functions:
+            killer.write_text(f"steps: {name} {arguments}")
+            steps.test_the_steps_are_right_and_end_in_the_answer(name, arguments)
 
 
 def in_a_child(work, functions, files, timeout):
@@ -195,44 +198,53 @@ def in_a_child(work, functions, files, timeout):
     return "killed", "too slow"
 
 
-def test_module(module, work, results, again):
+def changed_line(code, changed):
+    """Return the line that a mutant changes, and what becomes of it."""
+    pairs = zip(code.splitlines(), changed.splitlines(), strict=False)
+    return next([old.strip(), new.strip()] for old, new in pairs if old != new)
+
+
+def first_red(stages, work, functions):
+    """Ask stage after stage until a test goes red: the outcome, and the test that told."""
+    for files, timeout in stages:
+        outcome, told = in_a_child(work, functions, files, timeout)
+        if outcome == "killed":
+            return outcome, told
+    return "survived", ""
+
+
+def run_module(module, work, results, again):
+    """Test every mutant of a module and keep what became of it."""
     path = work / "xlfuncs" / f"{module}.py"
     stat = path.stat()
     code = path.read_text("utf-8")
     functions = re.findall(r'^@worksheet\("(\w+)"', code, re.M)
-    files = [f"tests/{name}.py" for name in [*EVERY_MODULE, *TESTS[module]]]
+    stages = []
     # This run leaves its bytecode behind; the mutants' runs use it and add none, for a file
     # written twice in one second looks unchanged.
     sys.dont_write_bytecode = False
     begun = time.monotonic()
-    outcome, told = in_a_child(work, functions, files, 600)
-    taken = time.monotonic() - begun
+    for names in ([], TESTS[module], EVERY_MODULE):
+        files = [f"tests/{name}.py" for name in names]
+        started = time.monotonic()
+        outcome, told = first_red([(files, 600)], work, functions)
+        if outcome == "killed":
+            sys.exit(f"{module}: the tests fail without any mutant: {told}")
+        stages.append((files, 10 + 5 * (time.monotonic() - started)))
     sys.dont_write_bytecode = True
-    if outcome != "survived":
-        sys.exit(f"{module}: the tests fail without any mutant: {told}")
+
     stored = results / f"{module}.json"
     before = json.loads(stored.read_text()) if again else {}
-    wanted = {name for name, mutant in before.items() if mutant["outcome"] == "survived"}
-    found = dict(before)
-    lines = code.splitlines()
+    found = {}
     try:
         for name, line, changed in mutants(code):
-            if again and name not in wanted:
+            differs = changed_line(code, changed)
+            found[name] = before.get(name, {"outcome": "new"})
+            if found[name]["outcome"] == "killed" and found[name]["differs"] == differs:
                 continue
             path.write_text(changed, "utf-8")
-            outcome, told = in_a_child(work, functions, [], 10)
-            if outcome == "survived":
-                outcome, told = in_a_child(work, functions, files, 10 + 5 * taken)
-            found[name] = {"line": line, "outcome": outcome, "by": told}
-            if outcome == "survived":
-                differs = [
-                    (old, new)
-                    for old, new in zip(lines, changed.splitlines(), strict=False)
-                    if old != new
-                ]
-                found[name]["was"], found[name]["is"] = (
-                    side.strip() for side in (differs or [("", "")])[0]
-                )
+            outcome, told = first_red(stages, work, functions)
+            found[name] = {"line": line, "differs": differs, "outcome": outcome, "by": told}
     finally:
         path.write_text(code, "utf-8")
         os.utime(path, (stat.st_atime, stat.st_mtime))
@@ -245,7 +257,7 @@ def test_module(module, work, results, again):
         flush=True,
     )
     for mutant in survived:
-        print(f"  {mutant['line']}: {mutant['was']}  ->  {mutant['is']}", flush=True)
+        print(f"  {mutant['line']}: {'  ->  '.join(mutant['differs'])}", flush=True)
 
 
 def main():
@@ -265,7 +277,7 @@ def main():
         hypothesis.settings.register_profile("mutation", database=None, derandomize=True)
         hypothesis.settings.load_profile("mutation")
         for module in chosen.modules or TESTS:
-            test_module(module, work, results, chosen.again)
+            run_module(module, work, results, chosen.again)
 
 
 if __name__ == "__main__":
