@@ -73,6 +73,7 @@ ASKS = {
     "250.102": "Size of bonding jumpers, 12.5% of the area above the table.",
     "250.122": "Size of equipment grounding conductors, raised with conductors that are larger "
     "than they need to be.",
+    "250.190": "Grounding of equipment over 1000 V, with its own smallest grounding conductor.",
     "310.10": "Parallel conductors are 1/0 AWG or larger and alike.",
     "310.15": "Ampacity corrected for ambient temperature and for more than three conductors.",
     "310.16": "Ampacity of up to three conductors in a raceway, cable or earth.",

@@ -36,6 +36,12 @@ SMALL = {
     "kva": 0.5, "phases": 1, "secondary_volts": 120, "primary_size": "14", "secondary_size": "14",
     "secondary_device": None,
 }  # fmt: skip
+# Single-phase 480 V to 240 V: 12.5 A asks 15.6 A of the device, next rating 20 A.
+LITTLE = {
+    "kva": 3, "phases": 1, "secondary_volts": 240, "primary_device": 10, "primary_size": "14",
+    "secondary_device": 20, "secondary_size": "12", "terminal": 75,
+}  # fmt: skip
+RELYING = {"secondary_device": None, "secondary_winding": "two-wire"}
 # 4160 V, 500 kVA: 69.4 A; Table 450.3(A) up to 6 %: breaker 600 %, 416 A, next rating 450 A;
 # fuse 300 %, 208 A, next rating 225 A. 480 V: 601.4 A, 125 % is 752 A, next rating 800 A.
 OVER_1000 = {
@@ -164,6 +170,21 @@ PAIRS = [
      "secondary_length": None}, {"secondary_length": None}),
     ("check", "240.21(C)", "secondary_length is blank", {"secondary_length": None}, {}),
     ("check", "240.21(C)", "secondary_size is blank", {"secondary_size": None}, {}),
+    # 75 degC: 14 AWG 20 A, 12 AWG 25 A, 10 AWG 35 A; 240.4(D): 15, 20 and 30 A at most.
+    ("stop", "240.4(D)", "device at their end of 20 A: take 12 AWG", {**LITTLE,
+     "secondary_size": "14"}, LITTLE),
+    ("stop", "240.4(D)", "device at their end of 25 A: take 10 AWG", {**LITTLE,
+     "secondary_device": 25}, {**LITTLE, "secondary_device": 25, "secondary_size": "10"}),
+    ("stop", "240.4(D)", "device at their end of 35 A: take 8 AWG", {**LITTLE,
+     "secondary_device": 35, "secondary_size": "10"}, {**LITTLE, "secondary_device": 30,
+     "secondary_size": "10"}),
+    ("stop", "240.21(C)(2)", "below 25 A (larger", {**LITTLE, "secondary_device": 25,
+     "secondary_size": "14"}, {**LITTLE, "secondary_device": 25}),
+    ("stop", "240.21(C)(2)", "take 10 AWG", {**LITTLE, "secondary_device": 25,
+     "secondary_size": "14"}, {**LITTLE, "secondary_device": 25}),
+    # 10 A × 480 V / 240 V is 20 A to the secondary conductors.
+    ("check", "240.4(D)", "than the 20 A that the primary device is to them: take 12 AWG",
+     {**LITTLE, **RELYING, "secondary_size": "14"}, {**LITTLE, **RELYING}),
     ("stop", "408.36(B)", "without a device on the secondary", ALONE, {}),
     ("stop", "408.36(B)", "without a device on the secondary", ALONE,
      {**ALONE, "panel_fed": False}),
@@ -201,6 +222,13 @@ PAIRS = [
      {"secondary_winding": "delta"}),
     ("note", "250.97", "120 V to ground, taken as three-wire", {**TWO_WIRE,
      "secondary_volts": 240, "secondary_winding": "wye"}, {}),
+    # The voltage to neutral in place of that between lines.
+    ("check", "common practice", "Secondary 277 V is what 480Y/277 has", {"secondary_volts": 277},
+     {"secondary_volts": 480}),
+    ("check", "common practice", "Secondary 120 V is what 208Y/120 has", {"secondary_volts": 120},
+     TWO_WIRE),
+    ("check", "common practice", "Primary 347 V is what 600Y/347 has", {"primary_volts": 347},
+     {"primary_volts": 600}),
     ("check", "450.11(B)", "V is above primary", {"primary_volts": 208,
      "secondary_volts": 480}, {"primary_volts": 480, "secondary_volts": 480}),
     ("check", "common practice", "X0", {"primary_volts": 208, "secondary_volts": 480}, {}),
@@ -246,6 +274,9 @@ PAIRS = [
     # Table 250.122: over 200 to 300 A 4 AWG, over 100 to 200 A 6 AWG.
     ("note", "250.122", "4 AWG", {}, {"primary_device": 200}),
     ("note", "250.122", "full size in each raceway", {"primary_sets": 2}, {}),
+    # 250.190(C), from memory: over 1000 V not smaller than 6 AWG copper.
+    ("check", "250.190(C)", "6 AWG copper at least", OVER_1000, {}),
+    ("note", "250.122", "", {}, OVER_1000),
     ("stop", "310.10(G)", "Primary conductors 2 x 1", {"primary_size": "1",
      "primary_sets": 2}, {"primary_size": "1/0", "primary_sets": 2}),
     ("stop", "310.10(H)", "Secondary conductors 2 x 1", {"secondary_size": "1",

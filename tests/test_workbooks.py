@@ -131,6 +131,11 @@ BY_HAND = {
         "Secondary bond": "no",  # 120 V to ground
         "Primary wire ft": 3 * (55 + 2 * 5) * 1.05,
     },
+    "T-113": {  # 9 kVA, 480 V delta to 208Y/120 V, XHHW-2 copper in PVC40, 30 and 6 ft
+        "Secondary device": 35,  # 1.25 x 25.0 = 31.2 A, Table 240.6(A)
+        "Secondary size": "8 AWG",  # 10 AWG has 35 A, but 240.4(D) allows it a 30 A device
+        "Secondary raceway": "1 in",  # 5 x 0.0437 = 0.219 in2; 0.203 (4.65 of them) and 0.333
+    },
     "T-115": {  # 5 kVA, single-phase, 480 to 120 V two-wire without a device on the secondary
         "Primary A": 5000 / 480,
         "Primary device": 15,  # 1.25 x 10.4 = 13.0 A

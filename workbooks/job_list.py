@@ -236,8 +236,9 @@ SECONDARY = [
     ),
     Column(
         "Secondary size", 11.5,
-        "=XF_CONDUCTOR_SIZE([Least secondary A],[Material],[Insulation],Terminals,Ambient,3,"
-        "[Secondary sets])",
+        "=XF_PROTECTED_SIZE(IF(ISNUMBER([Secondary device]),[Secondary device],"
+        "[Least secondary A]),[Least secondary A],[Material],[Insulation],Terminals,Ambient,3,"
+        '"no",[Secondary sets],Edition)',
     ),
     Column(
         "Supply-side jumper", 12,

@@ -119,7 +119,7 @@ RESULTS = [
         "Secondary sets", "", "secondary sets", ("SECONDARY_AMPACITY",), "0", "Secondary_sets"
     ),
     Result(
-        "Secondary conductor", "", "secondary conductor", ("SECONDARY_AMPACITY", "CONDUCTOR_SIZE"),
+        "Secondary conductor", "", "secondary conductor", ("SECONDARY_AMPACITY", "PROTECTED_SIZE"),
         chosen="Secondary_size",
     ),
     Result(
@@ -172,7 +172,7 @@ RESULTS = [
 # Their sources take two lines of the page.
 LONG_SOURCES = {
     "PRIMARY_PROTECTION", "SECONDARY_PROTECTION", "EQUIPMENT_GROUND", "BONDING_JUMPER",
-    "ELECTRODE_CONDUCTOR", "FAULT_CURRENT", "CONDUCTOR_SIZE",
+    "ELECTRODE_CONDUCTOR", "FAULT_CURRENT",
 }  # fmt: skip
 
 # Sheet of the tables that come whole; first column of each, and the lines that are shown of it.
@@ -480,7 +480,8 @@ class InstallationPage:
             book.look(font_color=QUIET, font_size=8),
         )  # fmt: skip
         for row, result in enumerate(RESULTS, self.LISTS + 2):
-            sheet.set_row(row, 22 if LONG_SOURCES.intersection(result.sources) else 15)
+            long = len(result.sources) > 1 or LONG_SOURCES.intersection(result.sources)
+            sheet.set_row(row, 22 if long else 15)
             line = {"bottom": 4, "bottom_color": LINE}
             sheet.write(row, 5, result.label, book.look(**line))
             look = book.result(align="center", num_format=result.shown, bold=True)

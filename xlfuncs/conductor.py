@@ -466,10 +466,12 @@ def secondary_ampacity(
     the enclosure; they end in a device or in equipment such as a panelboard, whose rating counts.
     Conductors over 10 ft end in a single breaker or set of fuses. With end_device 0 the device
     chosen later must not be larger than the ampacity of the conductors. The next size up is not
-    allowed for secondary conductors: give the result to XF_CONDUCTOR_SIZE, or enter FALSE in
-    XF_PROTECTED_SIZE. Outdoor conductors (240.21(C)(4)), supervised industrial ones and those
-    that the primary device protects by itself are not covered. Protection from damage and the
-    rest of the section remain to be met, and the authority having jurisdiction decides.
+    allowed for secondary conductors: in XF_PROTECTED_SIZE enter the device at the end as
+    device_amps, the result as load, and FALSE for next_size_up. XF_CONDUCTOR_SIZE does not see
+    what 240.4(D) allows for 14 to 10 AWG. Outdoor conductors (240.21(C)(4)), supervised
+    industrial ones and those that the primary device protects by itself are not covered.
+    Protection from damage and the rest of the section remain to be met, and the authority having
+    jurisdiction decides.
 
     References
     ----------

@@ -191,12 +191,12 @@ def installation(
     Primary device: the standard rating at or above primary_percent of the full-load current,
     never above what 450.3 allows. Secondary device: 125 %, next standard rating up. Primary
     conductors: protected by their device (240.4) and for 125 % of the full-load current as a
-    continuous load. Secondary conductors: 240.21(C) with the device at their end and no next
-    size up; without a device on the secondary only a single-phase two-wire unit may rely on the
-    primary device. Sets are added in parallel where one set above 500 kcmil would be needed; each
-    set runs in a raceway of its own with a full-size equipment ground or bonding jumper.
-    Primary raceway: phases and ground. Secondary raceway: phases, neutral and jumper. The neutral
-    is as large as the phases and not counted as current-carrying.
+    continuous load. Secondary conductors: 240.21(C) with the device at their end, no next size up
+    and 240.4(D) for 14 to 10 AWG; without a device on the secondary only a single-phase two-wire
+    unit may rely on the primary device. Sets are added in parallel where one set above 500 kcmil
+    would be needed; each set runs in a raceway of its own with a full-size equipment ground or
+    bonding jumper. Primary raceway: phases and ground. Secondary raceway: phases, neutral and
+    jumper. The neutral is as large as the phases and not counted as current-carrying.
 
     References
     ----------
@@ -300,10 +300,13 @@ def _secondary_side(row: _Row, given: _Given, primary_device: Values) -> dict[st
     current = ask("XF_FULL_LOAD_CURRENT", given.kva, given.secondary_volts, given.phases)
     device = _secondary_device(row, given, current)
     least = _secondary_ampacity(row, given, primary_device, device, current)
+    # Without a device at their end the primary one stands for it, as it is seen from there.
+    protection = [own if own != "" else seen for own, seen in zip(device, least, strict=True)]
     sets, conductor = row.in_sets(
-        "XF_CONDUCTOR_SIZE",
-        (least, given.material, given.insulation, given.terminal, given.ambient, 3.0, ...),
-    )
+        "XF_PROTECTED_SIZE",
+        (protection, least, given.material, given.insulation, given.terminal, given.ambient, 3.0,
+         False, ..., given.edition),
+    )  # fmt: skip
     jumper = ask("XF_BONDING_JUMPER", conductor, 1.0, given.material, given.material)
     system_jumper = ask("XF_BONDING_JUMPER", conductor, sets, given.material, given.material)
     electrode = ask("XF_ELECTRODE_CONDUCTOR", conductor, sets, given.material, given.material)

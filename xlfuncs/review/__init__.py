@@ -15,9 +15,22 @@ from ..designations import SIZES, choice
 from ..errors import require
 from ..limits import within_limits, within_limits_or_blank
 from ..registry import worksheet
-from .conductors import parallel, primary_conductors, secondary_conductors, terminals
+from .conductors import (
+    parallel,
+    primary_conductors,
+    secondary_conductors,
+    small_secondary_conductors,
+    terminals,
+)
 from .grounding import equipment_ground, grounded_system, grounding_sizes, over_250
-from .place import caution, high_voltage, nameplate, step_up, where_it_stands
+from .place import (
+    between_lines,
+    caution,
+    high_voltage,
+    nameplate,
+    step_up,
+    where_it_stands,
+)
 from .protection import fault_current, inrush, panelboard, transformer_protection
 from .unit import CHECK, SEVERITIES, Finding, Findings, RefusedError, Side, Unit
 
@@ -111,7 +124,8 @@ def installation_review(
        450.21(A), (B) and (C).
     .. [2] NFPA 70-2023, 240.4(B), (C) and (D), 240.21(C)(1), (2) and (6), 408.36(B), 215.2(A)(1),
        215.3, 310.10(G), 110.9, 110.14(C).
-    .. [3] NFPA 70-2023, 250.20(B), 250.21(B), 250.30(A), 250.66, 250.97, 250.102(C), 250.122.
+    .. [3] NFPA 70-2023, 250.20(B), 250.21(B), 250.30(A), 250.66, 250.97, 250.102(C), 250.122 and
+       250.190(C) (from memory).
     .. [4] Inrush and what it does to a breaker: common practice, no source.
 
     Examples
@@ -205,12 +219,14 @@ TOPICS = (
     _Topic("Transformer protection", "450.3", transformer_protection),
     _Topic("Primary conductors", "240.4(B), (C) and (D)", primary_conductors),
     _Topic("Secondary conductors", "240.21(C)", secondary_conductors),
+    _Topic("Small secondary conductors", "240.4(D)", small_secondary_conductors),
     _Topic("Parallel conductors", "310.10(G)", parallel),
     _Topic("The panelboard's protection", "408.36(B)", panelboard),
     _Topic("Inrush", "common practice, no source", inrush),
     _Topic("Terminals", "110.14(C)", terminals),
     _Topic("Whether devices can interrupt a secondary fault", "110.9", fault_current),
     _Topic("Bonding over 250 V", "250.97", over_250),
+    _Topic("Voltage between lines", "common practice, no source", between_lines),
     _Topic("Step-up", "450.11(B)", step_up),
     _Topic("Voltage over 1000 V", "Table 450.3(A)", high_voltage),
     _Topic("The system's grounding", "250.20(B)", grounded_system),

@@ -87,6 +87,34 @@ def parallel(unit: Unit) -> Findings:
             )
 
 
+def small_secondary_conductors(unit: Unit) -> Findings:
+    """Say where 240.4(D) allows less of a device than the secondary conductors have ampacity."""
+    side = unit.secondary
+    relying = side.device == 0
+    if not side.low or not side.size or side.sets > 1 or (relying and not unit.may_rely):
+        return  # other findings say so, and small conductors are never in parallel
+    device = unit.seen_device if relying else side.device
+    if not at_least(side.ampacity, device):
+        return
+    least = _protected_size(side, device, device)
+    if SIZES.read(side.size) >= SIZES.read(least):
+        return
+    small = f"{side.conductors} {side.carry}, but as small conductors are allowed less"
+    if relying:
+        yield (
+            CHECK,
+            f"{small} than the {shown(device)} A that the primary device is to them: take {least} "
+            "or larger, unless the authority having jurisdiction reads 240.4(F) otherwise.",
+            "240.4(D)",
+        )
+    else:
+        yield (
+            STOP,
+            f"{small} than the device at their end of {shown(device)} A: take {least} or larger.",
+            "240.4(D)",
+        )
+
+
 def secondary_conductors(unit: Unit) -> Findings:
     side = unit.secondary
     if not side.low:
@@ -154,12 +182,12 @@ def _relying_conductors(unit: Unit) -> Findings:
             rule,
         )
     else:
-        least = primary.device * primary.volts / side.volts
+        least = unit.seen_device
         yield (
             STOP,
             f"{side.conductors} are not protected by the primary device of "
             f"{shown(primary.device)} A: {seen}. They must carry {shown(least)} A: "
-            f"{_larger_size(side, least)}.",
+            f"{_larger_size(side, least, least)}.",
             rule,
         )
     if unit.winding == "delta":
@@ -171,16 +199,23 @@ def _relying_conductors(unit: Unit) -> Findings:
         )
 
 
-def _larger_size(side: Side, least: float) -> str:
-    """Tell what would carry a current."""
-    try:
-        with silent():
-            size = ask(
-                "XF_CONDUCTOR_SIZE", least, side.material, 90.0, side.terminal, 30.0, 3.0, side.sets
+def _protected_size(side: Side, device: float, least: float) -> str:
+    """Smallest size that carries `least` and that `device` protects without rounding up."""
+    with silent():
+        return str(
+            ask(
+                "XF_PROTECTED_SIZE", device, least, side.material, 90.0, side.terminal, 30.0, 3.0,
+                False, side.sets, side.edition,
             )
+        )  # fmt: skip
+
+
+def _larger_size(side: Side, device: float, least: float) -> str:
+    """Tell what would carry a current behind or before a device."""
+    try:
+        return f"take {_protected_size(side, device, least)} or larger"
     except RefusedError:
         return "take more parallel sets"
-    return f"take {size} or larger"
 
 
 def _carry_the_end_device(unit: Unit) -> Findings:
@@ -197,7 +232,8 @@ def _carry_the_end_device(unit: Unit) -> Findings:
         yield (
             STOP,
             f"{carried}, below the device at their end of {shown(side.device)} A: "
-            f"{_larger_size(side, side.device)}. The next rating up is not for them.",
+            f"{_larger_size(side, side.device, side.device)}. The next rating up is not for "
+            "them.",
             "240.21(C)",
         )
 
@@ -230,8 +266,8 @@ def _run_of_conductors(unit: Unit, length: float) -> Findings:
     else:
         yield (
             STOP,
-            f"{carried}, below {asked}: {_larger_size(side, least)}. The next rating up is not "
-            "for them.",
+            f"{carried}, below {asked}: {_larger_size(side, side.device, least)}. The next rating "
+            "up is not for them.",
             rule,
         )
 

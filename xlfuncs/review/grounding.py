@@ -123,6 +123,14 @@ def grounding_sizes(unit: Unit) -> Findings:
 
 def equipment_ground(unit: Unit) -> Findings:
     side = unit.primary
+    if not side.low:
+        yield (
+            CHECK,
+            "Equipment grounding conductor with the primary could not be sized: over 1000 V it has "
+            "rules of its own, 6 AWG copper at least where it is no part of a cable.",
+            "250.190(C)",
+        )
+        return
     size = ask("XF_EQUIPMENT_GROUND", side.device, "copper")
     several = ", full size in each raceway" if side.sets > 1 else ""
     yield (

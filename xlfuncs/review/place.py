@@ -8,6 +8,21 @@ from .unit import CHECK, NOTE, Findings, Unit, shown
 FIRE_ROOM_OVER = 112.5  # kVA, 450.21(A) and (B)
 VAULT_OVER = 35_000.0  # V, 450.21(C)
 IMPEDANCE_SHOWN_FROM = 25.0  # kVA, 450.11(A)
+# Voltages to neutral of the usual systems, and what these have between lines.
+TO_NEUTRAL = {120.0: 208.0, 277.0: 480.0, 347.0: 600.0}
+
+
+def between_lines(unit: Unit) -> Findings:
+    for side in (unit.primary, unit.secondary):
+        if side.phases == 3 and side.volts in TO_NEUTRAL:
+            line = TO_NEUTRAL[side.volts]
+            yield (
+                CHECK,
+                f"{side.name} {shown(side.volts)} V is what {shown(line)}Y/{shown(side.volts)} has "
+                f"to neutral. Three-phase volts are between lines: give {shown(line)} if that is "
+                "the system, or the current comes out too large.",
+                "common practice, no source",
+            )
 
 
 def step_up(unit: Unit) -> Findings:

@@ -134,6 +134,11 @@ class Unit:
         """Whether the winding is one that 240.21(C)(1) names."""
         return self.winding in ("delta", "two-wire")
 
+    @property
+    def seen_device(self) -> float:
+        """Primary device as the secondary conductors see it. [A]"""
+        return self.primary.device * self.primary.volts / self.secondary.volts
+
     @cached_property
     def referred(self) -> float:
         """Ampacity of the secondary conductors as the primary device sees it, 240.21(C)(1)."""
