@@ -101,9 +101,10 @@ LIMITS: dict[str, Limit] = {
     "impedance": Limit(0.5, 30, "%", hint=": write 5.75 for 5.75%"),
     "limit": Limit(0.1, 50, "%", hint=_PERCENT_HINT),
     "tap_step": Limit(0.5, 10, "%", hint=": write 2.5 for 2.5%"),
-    "spare": Limit(0, 100, "%"),
+    "spare": Limit(0, 100, "%", hint=": write 5 for 5%"),
     "primary_percent": Limit(100, 250, "%", hint=": write 125 for 125%"),
-    "load_percent": Limit(1, 200, "%", hint=": write 100 for 100%"),
+    # A cell that shows 200% holds 2.
+    "load_percent": Limit(5, 200, "%", hint=": write 100 for 100%"),
     "power_factor": Limit(0, 1, "-", above=True, hint=": write 0.85 for 85%"),
     "x_over_r": Limit(0.1, 100, "-"),
     "ambient": Limit(-50, 85, "degC"),
@@ -158,8 +159,10 @@ def _holds(limit: Limit, number: float) -> bool:
 
 def _within(name: str, values: ArrayLike | None, blank: bool = False) -> NDArray[np.float64]:
     limit = LIMITS[name]
-    if type(values) is float and _holds(limit, values):  # one cell: no arrays yet
-        return np.asarray(values)
+    if type(values) in (float, int):  # one cell: no arrays yet
+        number = float(values)  # type: ignore[arg-type]
+        if _holds(limit, number):
+            return np.asarray(number)
     if values is None and blank:
         return BLANK
     numbers = np.asarray(values, float)

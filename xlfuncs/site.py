@@ -108,7 +108,8 @@ def conductor_length(
     Raises
     ------
     InputError
-        Where an argument is outside its limits.
+        Where an argument is outside its limits, or spare is above 0 and below 1 %, as a percent
+        typed as a fraction is.
 
     Notes
     -----
@@ -126,6 +127,8 @@ def conductor_length(
     =XF_CONDUCTOR_LENGTH(50, 4)
     """
     run, count, tail, spare = within_limits(run=run, count=count, tail=tail, spare=spare)
+    # A cell that shows 5% holds 0.05.
+    require((spare == 0) | (spare >= 1), "spare must be 0, or from 1 to 100%: write 5 for 5%")
 
     length = count * (run + 2 * tail) * (1 + spare / 100)
     note(
