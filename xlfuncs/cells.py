@@ -9,14 +9,14 @@ import datetime
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import chain
 from typing import Any
 
 import numpy as np
 
 from . import units
-from .designations import text_of
+from .designations import once_each, text_of
 from .errors import InputError
 from .registry import FUNCTIONS, Argument, Function
 from .steps import Step, is_recording, recording
@@ -248,15 +248,12 @@ class _Column:
             values = np.array(cells)
             if np.isfinite(values).all():
                 return cls(None, values, np.zeros(len(cells), bool))
-        seen: dict[tuple[type, Cell], Any] = {}
-        outcomes = []
-        for cell in cells:
-            key = (type(cell), cell)
-            if key not in seen:
-                seen[key] = _outcome(argument, cell)
-            outcomes.append(seen[key])
-        stopped = np.array([isinstance(outcome, Stop) for outcome in outcomes])
-        values = np.array([None if isinstance(o, Stop) else o for o in outcomes], object)
+        outcomes = once_each(partial(_outcome, argument), cells)
+        values = np.array(outcomes, object)
+        stopped = np.zeros(len(cells), bool)
+        if Stop in set(map(type, outcomes)):
+            stopped[:] = [isinstance(outcome, Stop) for outcome in outcomes]
+            values[stopped] = None
         return cls(outcomes, values, stopped)
 
     def outcome(self, element: int) -> Any:
@@ -302,6 +299,8 @@ def _outcome(argument: Argument, cell: Cell) -> Any:
 
 
 def _read(argument: Argument, cell: Cell) -> Any:
+    if type(cell) is float and argument.kind in ("number", "count") and math.isfinite(cell):
+        return cell
     if cell is None or (isinstance(cell, str) and not cell.strip()):
         if argument.required:
             raise Stop(Stop.BLANK, f"{argument.name} is blank")
@@ -388,7 +387,11 @@ def _elements(function: Function, results: Any, count: int) -> np.ndarray[Any, A
         for number, row in enumerate(zip(*columns, strict=True)):
             elements[number] = [_checked(function, value) for value in row]
         return elements
-    elements[:] = [_checked(function, value) for value in np.broadcast_to(results, count).tolist()]
+    values = np.broadcast_to(results, count)
+    if values.dtype.kind != "f" or np.isfinite(values).all():
+        elements[:] = values.tolist()
+    else:
+        elements[:] = [_checked(function, value) for value in values.tolist()]
     return elements
 
 

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import lru_cache, partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -86,12 +87,22 @@ def text_of(value: object) -> str:
     return str(value).strip()
 
 
+def once_each(read: Callable[[Any], Any], elements: list[Any]) -> list[Any]:
+    """Apply a function to every element, once for those that are equal: columns repeat."""
+    alike = len(set(map(type, elements))) <= 1
+    # 1 equals TRUE, but reads otherwise.
+    keys = elements if alike else list(zip(map(type, elements), elements, strict=True))
+    different = dict(zip(keys, elements, strict=True))
+    answers = {key: read(element) for key, element in different.items()}
+    return list(map(answers.__getitem__, keys))
+
+
 def _each(read: Callable[[str], int], values: ArrayLike | None) -> NDArray[np.intp]:
-    """Apply a reader of one text to every element; the reader's cache makes repeats cheap."""
+    """Apply a reader of one text to every element, once for equal ones."""
     if isinstance(values, str) or values is None:
         return np.asarray(read(text_of(values)), np.intp)
     array = np.asarray(values)
-    numbers = [read(text_of(value)) for value in array.ravel().tolist()]
+    numbers = once_each(lambda value: read(text_of(value)), array.ravel().tolist())
     return np.array(numbers, np.intp).reshape(array.shape)
 
 

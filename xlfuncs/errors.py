@@ -29,6 +29,8 @@ def require(holds: ArrayLike, message: str) -> None:
     State what must hold, never its negation: a comparison with NaN is false, so that a missing
     number is refused.
     """
+    if isinstance(holds, (bool, np.bool_)) and holds:  # one cell: no arrays
+        return
     holds = np.asarray(holds, bool)
     if not holds.all():
         raise InputError(message, ~holds)

@@ -12,7 +12,7 @@ from .designations import SIZES, choice
 from .errors import require
 from .limits import at_most, first_at_least, within_limits
 from .registry import worksheet
-from .steps import note
+from .steps import is_recording, note
 
 METAL_NAMES = np.array(["copper", "aluminum"])  # in the order of METALS
 
@@ -179,45 +179,46 @@ def equipment_ground(
     area = SIZES.area[table] * np.where(given, SIZES.area[used] / SIZES.area[needed], 1.0)
     raised = first_at_least(SIZES.area, area)
     index = np.where(given, np.minimum(raised, used), table)
-    note(
-        "Equipment grounding conductor of the table",
-        "{metal}, device of {device} A",
-        SIZES.names[table],
-        "",
-        "Table 250.122",
-        metal=METAL_NAMES[metal],
-        device=device_amps,
-    )
-    increased = given & (used != needed)
-    note(
-        "Area in proportion",
-        "{table} kcmil × {used} kcmil / {needed} kcmil",
-        area,
-        "kcmil",
-        "250.122(B)",
-        where=increased,
-        table=SIZES.area[table],
-        used=SIZES.area[used],
-        needed=SIZES.area[needed],
-    )
-    note(
-        "Equipment grounding conductor",
-        "next listed size at or above {area} kcmil",
-        SIZES.names[index],
-        "",
-        "250.122(B)",
-        where=increased & (raised <= used),
-        area=area,
-    )
-    note(
-        "Equipment grounding conductor",
-        "not larger than the phase conductor, {used}",
-        SIZES.names[index],
-        "",
-        "250.122(A)",
-        where=given & (raised > used),
-        used=SIZES.names[used],
-    )
+    if is_recording():
+        note(
+            "Equipment grounding conductor of the table",
+            "{metal}, device of {device} A",
+            SIZES.names[table],
+            "",
+            "Table 250.122",
+            metal=METAL_NAMES[metal],
+            device=device_amps,
+        )
+        increased = given & (used != needed)
+        note(
+            "Area in proportion",
+            "{table} kcmil × {used} kcmil / {needed} kcmil",
+            area,
+            "kcmil",
+            "250.122(B)",
+            where=increased,
+            table=SIZES.area[table],
+            used=SIZES.area[used],
+            needed=SIZES.area[needed],
+        )
+        note(
+            "Equipment grounding conductor",
+            "next listed size at or above {area} kcmil",
+            SIZES.names[index],
+            "",
+            "250.122(B)",
+            where=increased & (raised <= used),
+            area=area,
+        )
+        note(
+            "Equipment grounding conductor",
+            "not larger than the phase conductor, {used}",
+            SIZES.names[index],
+            "",
+            "250.122(A)",
+            where=given & (raised > used),
+            used=SIZES.names[used],
+        )
     return np.asarray(SIZES.names[index])
 
 

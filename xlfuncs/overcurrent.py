@@ -17,7 +17,7 @@ from .limits import (
     within_limits_or_blank,
 )
 from .registry import worksheet
-from .steps import note
+from .steps import is_recording, note
 
 STANDARD = tables.read("standard_ratings")
 RATINGS = STANDARD["rating_a"]
@@ -362,37 +362,38 @@ def _largest_device(
     if missing.any():
         _refuse(ceiling, percent, SMALLEST[number], missing)
 
-    for table, there in (("450.3(B)", ~over), ("450.3(A)", over)):
-        note(
-            "Limit of the table",
-            "{percent}% × {current} A",
-            ceiling,
-            "A",
-            f"Table {table}",
-            where=there,
-            percent=percent,
-            current=current,
-        )
-        note(
-            "Largest device",
-            "next standard {device} rating at or above {ceiling} A",
-            rating,
-            "A",
-            f"Table {table}, note 1; 240.6(A)",
-            where=there & next_up,
-            device=device,
-            ceiling=ceiling,
-        )
-        note(
-            "Largest device",
-            "largest standard {device} rating at or below {ceiling} A",
-            rating,
-            "A",
-            f"Table {table}; 240.6(A)",
-            where=there & ~next_up,
-            device=device,
-            ceiling=ceiling,
-        )
+    if is_recording():
+        for table, there in (("450.3(B)", ~over), ("450.3(A)", over)):
+            note(
+                "Limit of the table",
+                "{percent}% × {current} A",
+                ceiling,
+                "A",
+                f"Table {table}",
+                where=there,
+                percent=percent,
+                current=current,
+            )
+            note(
+                "Largest device",
+                "next standard {device} rating at or above {ceiling} A",
+                rating,
+                "A",
+                f"Table {table}, note 1; 240.6(A)",
+                where=there & next_up,
+                device=device,
+                ceiling=ceiling,
+            )
+            note(
+                "Largest device",
+                "largest standard {device} rating at or below {ceiling} A",
+                rating,
+                "A",
+                f"Table {table}; 240.6(A)",
+                where=there & ~next_up,
+                device=device,
+                ceiling=ceiling,
+            )
     return rating
 
 
