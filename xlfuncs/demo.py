@@ -192,7 +192,8 @@ def _job_sheet(sheet: Worksheet, table: str, jobs: list[tuple[Any, ...]]) -> Non
     sheet.add_table(listed)
     first = get_column_letter(len(INPUTS) + 1)
     alert = FormulaRule(  # type: ignore[no-untyped-call]
-        formula=[f'LEFT({first}2,6)="{PREFIX.strip()}"'], fill=_ALERT)
+        formula=[f'LEFT({first}2,6)="{PREFIX.strip()}"'], fill=_ALERT
+    )
     sheet.conditional_formatting.add(
         f"{first}2:{get_column_letter(len(headings))}{len(jobs) + 1}", alert
     )
