@@ -134,6 +134,13 @@ def test_demo_builds_fills_and_shows_the_job_list(tmp_path):
     assert len(good) >= 24
     assert all(value is not None for row in good for value in row)
     assert not [v for row in good for v in row if isinstance(v, str) and v.startswith("Check")]
+    headings = [cell.value for cell in book["Job list"][1]]
+    sizes = {row[0]: row[headings.index("Primary size")] for row in good}
+    # 125 % of 208.2, 270.6 and 104.2 A, NFPA 70-2023, 215.2(A)(1): 260.2, 338.3 and 130.2 A.
+    # Table 310.16: 250 kcmil has 255 A, 400 kcmil 335 A, 1 AWG 130 A.
+    assert sizes["T-12"] == "300 kcmil"
+    assert sizes["T-23"] == "500 kcmil"
+    assert sizes["T-25"] == "1/0 AWG"
     wrong = list(book["Wrong on purpose"].iter_rows(min_row=2, values_only=True))
     assert all(
         any(isinstance(v, str) and v.startswith(("Check: ", "#N/A")) for v in row) for row in wrong

@@ -79,7 +79,9 @@ RESULTS = [
     ),
     (
         "Primary size",
-        "=XF_PROTECTED_SIZE([Primary device],[Primary A],,,,,,,[Primary sets])",
+        # 215.2(A)(1): the transformer's load is taken as continuous.
+        "=XF_PROTECTED_SIZE([Primary device],IF(ISNUMBER([Primary A]),1.25*[Primary A],"
+        '[Primary A]),"copper","THHN",,30,3,"yes",[Primary sets])',
         "General",
     ),
     (
@@ -95,7 +97,8 @@ RESULTS = [
     ),
     (
         "Secondary size",
-        "=XF_CONDUCTOR_SIZE([Secondary least A],,,,,,[Secondary sets])",
+        '=XF_PROTECTED_SIZE([Secondary device],[Secondary least A],"copper","THHN",,30,3,"no",'
+        "[Secondary sets])",
         "General",
     ),
     ("Ground", "=XF_EQUIPMENT_GROUND([Primary device])", "General"),
