@@ -51,9 +51,14 @@ CONTINUOUS = 1.25
 LARGEST_IN_ONE_SET = SIZES.number["500"]
 MOST_SETS = 12
 
+# Single-phase voltages that systems have from line to neutral: one of two wires is grounded.
+TWO_WIRE_VOLTS = (120.0, 277.0, 347.0)
+# Three-phase with a neutral at this voltage is the delta with one winding tapped in its middle.
+HIGH_LEG_SYSTEM = 240.0
+
 NEEDS_DEVICE = (
-    "secondary conductors may rely on the primary device only in a single-phase two-wire unit: "
-    "set secondary_protected to TRUE (240.21(C)(1))"
+    "secondary conductors may rely on the primary device only in a single-phase two-wire unit "
+    "(phases 1, neutral FALSE): else set secondary_protected to TRUE (240.21(C)(1))"
 )
 
 Values = list[Any]
@@ -198,6 +203,10 @@ def installation(
     bonding jumper. Primary raceway: phases and ground. Secondary raceway: phases, neutral and
     jumper. The neutral is as large as the phases and not counted as current-carrying.
 
+    Voltage to ground with a neutral: three-phase that of a wye, at 240 V that of the high leg of a
+    240/120 V delta; single-phase half the voltage, at 120, 277 and 347 V all of it, as in a
+    two-wire unit with one wire grounded. Without a neutral: the line voltage.
+
     References
     ----------
     .. [1] NFPA 70-2023, Tables 450.3(A) and 450.3(B), 215.2(A)(1), 240.4, 240.6(A).
@@ -334,10 +343,12 @@ def _wires(phases: float) -> float:
 
 
 def _volts_to_ground(volts: float, phases: float, neutral: bool) -> float:
-    """Voltage to ground of a secondary: without a neutral the line voltage, its highest."""
+    """Highest voltage to ground of a secondary: without a neutral the line voltage."""
     if not neutral:
         return volts
-    return float(volts / (SQRT3 if phases == 3 else 2))
+    if phases == 3:
+        return float(volts * SQRT3 / 2 if volts == HIGH_LEG_SYSTEM else volts / SQRT3)
+    return volts if volts in TWO_WIRE_VOLTS else volts / 2
 
 
 def _secondary_device(row: _Row, given: _Given, current: Values) -> Values:
