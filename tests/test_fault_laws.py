@@ -128,3 +128,10 @@ def test_a_blank_source_and_a_blank_ratio_may_stand_beside_given_ones():
 def test_a_refusal_names_the_argument(arguments, message):
     with pytest.raises(InputError, match=message):
         fault_after_run(*arguments)
+
+
+def test_1000_volts_within_rounding_is_not_above_1000_volts():
+    least = fault_after_run(10_000, 1000, 50, "1/0")
+    assert fault_after_run(10_000, 1000 * (1 + 5e-7), 50, "1/0") == pytest.approx(least)
+    with pytest.raises(InputError, match="volts must be up to 1000 V"):
+        fault_after_run(10_000, 1000 * (1 + 5e-6), 50, "1/0")
