@@ -208,7 +208,9 @@ def raceway_size(
     -----
     The areas of all conductors together must fit the part of the raceway that Chapter 9 Table 1
     allows: 53% for one conductor, 31% for two, 40% for more, 60% in a nipple. Equipment grounding
-    conductors count, here with the insulation of the others; a bare one is smaller.
+    conductors count, here with the insulation of the others; a bare one is smaller. RHH, RHW and
+    RHW-2 have the areas without an outer covering: with one they are larger, and so may be their
+    raceway.
 
     Where all conductors are of one size, note 7 applies as in the tables of Annex C: if the area
     has room for n - 0.2 of them, n are allowed. Such a raceway is filled a little above the
@@ -348,7 +350,8 @@ def raceway_fill(
     The result is the fill as it is, also above what Chapter 9 Table 1 allows: 53% for one
     conductor, 31% for two, 40% for more, and by note 4 60% in a nipple not over 24 in. Compare
     before relying on it. Conductors all of one size may by note 7 go a little above; FMC of
-    trade size 3/8 has a table of its own, 348.22.
+    trade size 3/8 has a table of its own, 348.22. RHH, RHW and RHW-2 are taken without an outer
+    covering.
 
     References
     ----------
