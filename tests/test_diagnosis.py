@@ -206,6 +206,13 @@ def test_neutral_to_ground_is_judged_by_common_practice(volts, severity):
     assert found[0] == severity
 
 
+def test_a_neutral_is_not_called_usual_where_there_is_no_supply():
+    for lines in ((0, 0, 0), (480, 240, 240)):
+        assert "usual for a bonded neutral" not in told(480, *lines, None, None, None, 0)
+        assert "Neutral to ground 0 V: read again" in told(480, *lines, None, None, None, 0)
+        assert "Treat the neutral as live" in told(480, *lines, None, None, None, 100)
+
+
 def test_a_neutral_that_is_half_read_is_asked_for():
     assert worst(480, 480, 480, 480, 277, None, 277)[0] == "check"
     assert "1 of 3" in told(480, 480, 480, 480, None, 277)

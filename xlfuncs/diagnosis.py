@@ -255,8 +255,10 @@ def _to_neutral(
     return findings
 
 
-def _neutral_to_ground(nominal: float, reading: float) -> Finding:
+def _neutral_to_ground(nominal: float, reading: float, three_phase: bool) -> Finding:
     shown = f"Neutral to ground {_volts([reading])}"
+    if at_most(reading, NEUTRAL_TO_GROUND) and not three_phase:
+        return "note", f"{shown}: read again once line to line is in order.", PRACTICE
     if at_most(reading, NEUTRAL_TO_GROUND):
         text = (
             f"{shown}: usual for a bonded neutral under load (up to about {NEUTRAL_TO_GROUND} V)."
@@ -358,7 +360,7 @@ def reading_findings(
         findings = [lost]
     findings += _to_neutral(line, between, neutral, lost is None)
     if not math.isnan(ground):
-        findings.append(_neutral_to_ground(line, float(ground)))
+        findings.append(_neutral_to_ground(line, float(ground), lost is None))
     elif not all(map(math.isnan, neutral)):
         text = "No neutral-to-ground reading: read it too."
         findings.append(("check", text, PRACTICE))
