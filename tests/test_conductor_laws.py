@@ -343,3 +343,19 @@ def test_a_device_or_a_load_equal_within_rounding_takes_the_same_size():
 def test_a_lug_for_one_size_takes_that_size():
     fits = size_fits(np.array(["8", "6", "4"], object), "6", "6")
     assert fits.tolist() == [False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "rule"),
+    [
+        # 240.4(C) begins above 800 A; below, the ampacity itself protects.
+        (("8",), "240.4 and 240.6(A)"),
+        (("500", "copper", "THHN", 75, 30, 3, False), "240.4 and 240.6(A)"),
+        (("500", "copper", "THHN", 75), "240.4(B) and 240.6(A)"),
+        (("600", "copper", "THHN", 75, 30, 3, True, 2), "240.4(C) and 240.6(A)"),
+        (("14", "copper", "THHN", 75), "240.4(D)"),
+    ],
+)
+def test_the_device_of_a_conductor_names_its_own_rule(arguments, rule):
+    *_, last, _ = xlfuncs.call("XF_STEPS", "XF_DEVICE_LIMIT", *arguments)
+    assert last[4] == rule

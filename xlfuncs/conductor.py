@@ -300,15 +300,19 @@ def device_limit(
         amps=total,
         largest=LARGEST_NEXT_RATING,
     )
-    note(
-        "Device by ampacity",
-        "standard rating at or below {amps} A",
-        limit,
-        "A",
-        "240.4(C) and 240.6(A)",
-        where=~rounded_up & (ceiling < small),
-        amps=total,
-    )
+    for rule, there in (
+        ("240.4 and 240.6(A)", at_most(total, LARGEST_NEXT_RATING)),
+        ("240.4(C) and 240.6(A)", ~at_most(total, LARGEST_NEXT_RATING)),
+    ):
+        note(
+            "Device by ampacity",
+            "standard rating at or below {amps} A",
+            limit,
+            "A",
+            rule,
+            where=there & ~rounded_up & (ceiling < small),
+            amps=total,
+        )
     note(
         "Small conductor",
         "{size} has {small} A at most, whatever its ampacity",
