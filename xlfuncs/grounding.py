@@ -148,7 +148,8 @@ def equipment_ground(
     It is never required to be larger than the phase conductor that is installed. The table is a
     minimum: where it would not carry the fault current, a larger one is needed. Parallel
     raceways each take a full-size one. An increase that ambient temperature or the number of
-    conductors asks for does not count: enter it in both sizes.
+    conductors asks for does not count in the 2020 and 2023 editions: enter it in both sizes. In
+    2017 it counts: enter as needed_size the one before correction and adjustment.
 
     References
     ----------
