@@ -117,7 +117,8 @@ def test_the_corpus_has_what_it_names(corpus):
     ):  # fmt: skip
         assert any(part.startswith(folder) for part in parts), folder
     for mark in (
-        b"veryHidden", b"date1904", b"dataValidation ", b"<conditionalFormatting", b"sheetProtection",
+        b"veryHidden", b"date1904", b"dataValidation ", b"<conditionalFormatting",
+        b"sheetProtection",
         b't="shared"', b't="array"', b't="dataTable"', b"inlineStr", b"<x:worksheet", b"<r><rPr>",
         b"hyperlink", b"XFD1048576", b"<row>", b"sparkline", b"mc:AlternateContent",
     ):  # fmt: skip

@@ -247,7 +247,7 @@ def test_recalculation_flag_is_mentioned(run, write):
     path = stored_sheet(write, {"A1": "=1+1", "A2": "=XF_TWICE(1,0)"})
     notes = " ".join(run(path).report.notes)
     assert "--share" in notes
-    assert "2 formula cells kept theirs" in notes
+    assert "CAUTION: 2 formula cells kept their stored values" in notes
 
 
 def test_a_spilled_range_that_is_not_computed_again(run, write):

@@ -61,8 +61,10 @@ ORDINARY = [
     'SUMIFS(A2:A7,B2:B7,"east*",C2:C7,"<5")', "SUMPRODUCT(A2:A7,C2:C7)", "SUBTOTAL(9,A2:A7)",
     "MEDIAN(C2:C7)", "STDEV(C2:C7)", "LARGE(A2:A7,2)", "RANK(45,A2:A7)", "PERCENTILE(C2:C7,0.3)",
     "ROUND(2.345,2)", "ROUNDUP(-1.21,1)", "MROUND(17,5)", "CEILING(7.2,0.5)", "INT(-7.5)",
-    "MOD(-7,3)", "POWER(2,0.5)", "SQRT(A2)*PI()", "LN(EXP(1))", "ATAN2(1,2)", "-2^2", "1/3", "50%+1",
-    'IF(AND(A2>10,OR(C2<3,NOT(A3=A2))),"yes","no")', "IFERROR(1/0,5)", "ISBLANK(Z99)", "0.1+0.2=0.3",
+    "MOD(-7,3)", "POWER(2,0.5)", "SQRT(A2)*PI()", "LN(EXP(1))", "ATAN2(1,2)", "-2^2", "1/3",
+    "50%+1",
+    'IF(AND(A2>10,OR(C2<3,NOT(A3=A2))),"yes","no")', "IFERROR(1/0,5)", "ISBLANK(Z99)",
+    "0.1+0.2=0.3",
     "IRR({-100,60,60})", "PMT(0.05/12,60,-10000)", "NPV(0.1,100,200)", "1/0", "MATCH(7,A2:A7,0)",
 ]  # fmt: skip
 

@@ -51,6 +51,9 @@ class Book:
     dynamic_cells: frozenset[str]
     shared_strings: str | None
     recalculates: bool
+    # Excel itself leaves a calculation chain and no request to calculate on loading. A program that
+    # writes formulas without computing them does the opposite, and may store 0 beside each.
+    never_calculated: bool
     rounds_as_displayed: bool
 
     def sheet_named(self, name: str) -> str | None:
@@ -110,6 +113,9 @@ def read_book(package: Package) -> Book:
         shared_strings=by_kind.get("sharedStrings"),
         rounds_as_displayed=calculation is not None
         and calculation.get("fullPrecision") in ("0", "false"),
+        never_calculated=calculation is not None
+        and _is_true(calculation.get("fullCalcOnLoad"))
+        and "calcChain" not in by_kind,
         recalculates=calculation is not None
         and (
             _is_true(calculation.get("fullCalcOnLoad"))

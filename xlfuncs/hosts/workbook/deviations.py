@@ -1,9 +1,7 @@
 """Where the engine's answer may differ from Excel's, and what is done about it.
 
 Seen with formualizer 0.13.0. A formula that is caught here and can't be rewritten safely keeps its
-stored value and is reported. Not caught: serial dates before March 1900, where Excel counts a day
-that never was; comparisons over whole columns, which the engine makes with 17 digits; texts such as
-"1,000" inside IFERROR, where Excel finds a number and the engine an error.
+stored value and is reported. docs/fill.md lists them for users.
 """
 
 from __future__ import annotations
@@ -151,7 +149,39 @@ NUMBER_TO_EXCEL = re.compile(r"[-+(]?\s*[$€£]?\s*[0-9][0-9.,/:\s-]*[%)]?\s*(?
 
 # Functions that stand_ins.py answers instead of the engine. Those that catch an error are among
 # them so that a value which could not be computed does not vanish.
-REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD"))
+REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD POWER PROPER"))
 # The engine answers these for cells, stand_ins.py for computed values, with the same care.
 REPLACED_FOR_COMPUTED = frozenset(_words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL"))
 ERROR_SWALLOWERS = frozenset(_words("ISBLANK COUNT COUNTA TYPE ERROR.TYPE"))
+
+# Excel may find a number in a text such as "1,000" where the engine finds #VALUE!. In a cell that
+# shows, but not inside these functions, which do otherwise than in Excel then.
+VALUE_ERROR_CHANGES = frozenset(_words("IFERROR ISERROR ISERR ISNUMBER ISTEXT ISNONTEXT ISLOGICAL"))
+# Functions of numbers, which read a text as one.
+OF_NUMBERS = frozenset(
+    _words(
+        "ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC MOD QUOTIENT MROUND CEILING CEILING.MATH FLOOR "
+        "FLOOR.MATH EVEN ODD SQRT EXP LN LOG LOG10 POWER SIGN FACT SIN COS TAN ASIN ACOS ATAN "
+        "ATAN2 RADIANS DEGREES DATE TIME YEAR MONTH DAY HOUR MINUTE SECOND WEEKDAY EDATE EOMONTH "
+        "DAYS CHAR CONVERT"
+    )
+)
+
+# Excel counts 29 February 1900, a day that never was, as day 60; the engine does so in some
+# functions only, and makes 1 March of it in others.
+FIRST_SURE_DATE = 62
+DATES_AS_RESULTS = frozenset(_words("DATE EDATE EOMONTH WORKDAY WORKDAY.INTL"))
+DATES_AS_ARGUMENTS = frozenset(
+    _words(
+        "EDATE EOMONTH WORKDAY WORKDAY.INTL NETWORKDAYS NETWORKDAYS.INTL YEARFRAC DATEDIF DAYS360 "
+        "WEEKNUM ISOWEEKNUM"
+    )
+)
+# Arguments that are no dates although they stand among the first two.
+NO_DATES = frozenset(_words("EDATE EOMONTH WORKDAY WORKDAY.INTL WEEKNUM"))
+
+# The engine ends whole columns at their last cell. Where several of them go together row by row,
+# or an operator is repeated over one, what lies below is lost.
+ROW_BY_ROW = frozenset(_words("SUMPRODUCT LOOKUP XLOOKUP FILTER SORTBY SUMXMY2 CORREL SLOPE"))
+# Here only rows below the end of the first range are lost, and only if a blank there fits.
+PAIRS_OF_CRITERIA = frozenset(_words("COUNTIFS"))

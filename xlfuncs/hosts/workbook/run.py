@@ -76,10 +76,13 @@ class Run:
         self.book = read_book(package)
         translator = Translator(self.book, functions, self.knowledge.function)
         self.sheets: dict[str, Sheet] = {}
+        self.zeros = 0
         groups: list[Group] = []
         for number, (name, part) in enumerate(self.book.sheet_parts.items()):
             progress("reading", number / len(self.book.sheet_parts))
             xml = SheetXml(package.read_xml(part), name, self.book.dynamic_cells)
+            if self.book.never_calculated:
+                self.zeros += xml.forget_zeros()
             grouper = Grouper(xml, self.book, translator)
             found = grouper.groups()
             templates = np.full(len(xml.rows), Template(), object)
@@ -468,6 +471,11 @@ class Run:
                 "all formulas were computed again (--all); results that Excel had stored were "
                 "replaced by those of another program"
             )
+        if self.zeros:
+            notes.append(
+                f"the workbook was never calculated by a spreadsheet program: the 0 beside "
+                f"{self.zeros} formulas was taken for no result"
+            )
         if self.book.rounds_as_displayed and any(map(len, self.computed.values())):
             notes.append(
                 "the workbook is set to compute with the precision displayed; the results were "
@@ -495,8 +503,8 @@ class Run:
             )
         if self.book.recalculates and kept and not self.recompute_all:
             notes.append(
-                "that request also says that the stored values may be out of date; "
-                f"{kept} formula cells kept theirs: use --all to compute them"
+                f"CAUTION: {kept} formula cells kept their stored values, which may be out of date "
+                "or were never computed, as that request says: use --all to compute them"
             )
         return notes
 

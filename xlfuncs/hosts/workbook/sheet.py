@@ -197,6 +197,18 @@ class SheetXml:
             filled[i] = head.get("t") == "str"
         return filled
 
+    def forget_zeros(self) -> int:
+        """Take every number 0 beside a formula for no value; how many there were."""
+        zero = self.tag(b"v>0") + self.closing(b"v")
+        likely = np.flatnonzero(self.has_value & (self.inner_end - self.formula_end == len(zero)))
+        count = 0
+        for i in likely.tolist():
+            head = self.scan[self.address_end[i] : self.head_end[i]]
+            if self.scan[self.formula_end[i] : self.inner_end[i]] == zero and b"t=" not in head:
+                self.has_value[i] = False
+                count += 1
+        return count
+
     def _addresses(
         self, data: npt.NDArray[np.uint8], cells: Positions
     ) -> tuple[Positions, Positions, Positions]:

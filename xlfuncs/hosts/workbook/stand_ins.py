@@ -12,7 +12,18 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from .translate import AS_TEXT, COMPARE, DIFFERENCE, FIXED_SIZE, STAND_IN, SURE
+from . import deviations
+from .translate import (
+    AS_TEXT,
+    COMPARE,
+    CRITERION,
+    DIFFERENCE,
+    FIXED_SIZE,
+    LATE,
+    PLAIN,
+    STAND_IN,
+    SURE,
+)
 
 NOT_COMPUTED = "NImpl"
 # Excel compares and shows 15 significant digits.
@@ -163,6 +174,32 @@ def modulo(value: Any, divisor: Any) -> Any:
     return certain if is_error(certain) else number - divisor * math.floor(number / divisor)
 
 
+@_elementwise
+def power(base: Any, exponent: Any) -> Any:
+    """Excel has no answer for 0^0; the engine makes 1 of it."""
+    numbers = [side if is_error(side) else _number(side) for side in (base, exponent)]
+    for number in numbers:
+        if is_error(number):
+            return number
+    if numbers == [0.0, 0.0]:
+        return error("Num")
+    if numbers[0] == 0 and numbers[1] < 0:
+        return error("Div")
+    try:
+        return math.pow(*numbers)
+    except (ValueError, OverflowError):
+        return error("Num")
+
+
+@_elementwise
+def proper(text: Any) -> Any:
+    """A capital after everything that is no letter, digits included."""
+    if not isinstance(text, str):
+        return text
+    capital = re.compile(r"[^\W\d_]+")
+    return capital.sub(lambda word: word[0][:1].upper() + word[0][1:].lower(), text)
+
+
 def _number(value: Any) -> Any:
     """A value where a number is wanted."""
     if value is None:
@@ -186,6 +223,28 @@ def as_number(value: Any) -> Any:
     if any(letter.isdigit() for letter in value):
         return error(NOT_COMPUTED)
     return error("Value")
+
+
+@_elementwise
+def plain(value: Any) -> Any:
+    """A value where a number is wanted, unless only Excel may find one in it."""
+    if not isinstance(value, str) or NUMBER.fullmatch(value):
+        return value
+    return error(NOT_COMPUTED) if deviations.NUMBER_TO_EXCEL.fullmatch(value) else value
+
+
+@_elementwise
+def late(date: Any, first: float) -> Any:
+    """A date as its number, unless Excel and the engine may count it otherwise."""
+    number = 0.0 if date is None else date
+    return error(NOT_COMPUTED) if type(number) is float and number < first else date
+
+
+@_elementwise
+def criterion(value: Any) -> Any:
+    """A criterion, unless a blank cell may fit it."""
+    fits = isinstance(value, str) and (value in ("", "=") or value.startswith("<>"))
+    return error(NOT_COMPUTED) if fits else value
 
 
 def _caught(value: Any) -> bool:
@@ -227,6 +286,9 @@ REASONS: dict[str, str] = {
     AS_TEXT: "a very large or very small number becomes text in it",
     SURE: "it cuts a number to whole steps that is a whole number of steps but for noise",
     STAND_IN.format("MOD"): "it divides by a number that fits in it but for noise",
+    PLAIN: "Excel may find a number in a text that it reads",
+    LATE: "it counts with a date before March 1900",
+    CRITERION: "it counts blank cells of a whole column together with another one",
     DIFFERENCE: "it subtracts texts whose meaning as numbers depends on the region",
     STAND_IN.format("VALUE"): "it reads a text whose meaning as a number depends on the region",
 }
@@ -237,8 +299,13 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     DIFFERENCE: difference,
     FIXED_SIZE: fixed_size,
     SURE: sure,
+    PLAIN: plain,
+    LATE: late,
+    CRITERION: criterion,
     STAND_IN.format("VALUE"): as_number,
     STAND_IN.format("MOD"): modulo,
+    STAND_IN.format("POWER"): power,
+    STAND_IN.format("PROPER"): proper,
     STAND_IN.format("IFERROR"): if_error,
     STAND_IN.format("IFNA"): if_na,
     STAND_IN.format("ISERROR"): _passing(_caught),

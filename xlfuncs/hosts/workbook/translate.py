@@ -43,8 +43,18 @@ from .formula import (
 )
 
 # Names under which the stand-ins of stand_ins.py are registered with the engine.
-COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE, SURE = (
-    f"XLFILL_{name}" for name in ("COMPARE", "TEXT", "DIFFERENCE", "FIXED_SIZE", "SURE")
+COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE, SURE, PLAIN, LATE, CRITERION = (
+    f"XLFILL_{name}"
+    for name in (
+        "COMPARE",
+        "TEXT",
+        "DIFFERENCE",
+        "FIXED_SIZE",
+        "SURE",
+        "PLAIN",
+        "LATE",
+        "CRITERION",
+    )
 )
 STAND_IN = "XLFILL_{}"
 OMITTED_MARK = "\u2063omitted\u2063"
@@ -55,6 +65,8 @@ ONE, PERHAPS, MANY = 0, 1, 2
 LARGEST_NESTING = 20
 MOST_EXPANSIONS = 1000
 TOO_LONG = "it is too long"
+BLANK_IN_ROW = "it picks a cell out of a row, where a blank one would become 0"
+ARITHMETIC = frozenset("+-*/^")
 
 
 class Surroundings(Protocol):
@@ -397,6 +409,9 @@ class _Converter:
     def __init__(self, translator: Translator) -> None:
         self.ours = translator.ours
         self.known = translator.known
+        self.first_date = 0 if translator.book.date_1904 else deviations.FIRST_SURE_DATE
+        # How many functions around the node at hand turn a #VALUE! into something else.
+        self.around = 0
 
     def root(self, tree: Node, kind: Kind, size: tuple[int, int]) -> Node:
         node, many = self.convert(tree, array=kind != "ordinary")
@@ -431,11 +446,11 @@ class _Converter:
                     if isinstance(bare, Reference):
                         return _intersected(bare), ONE
                     return Unary("@", inner), ONE
-                operand, many = self.value(node.operand, array)
-                return Unary(node.operator, operand), many
+                operand, many = self.operand(node.operand, array)
+                return Unary(node.operator, self.plain(operand)), many
             case Postfix():
-                operand, many = self.value(node.operand, array)
-                return Postfix(node.operator, operand), many
+                operand, many = self.operand(node.operand, array)
+                return Postfix(node.operator, self.plain(operand)), many
             case Binary():
                 return self.binary(node, array)
             case Call():
@@ -449,13 +464,31 @@ class _Converter:
             return _intersected(bare), ONE
         return self.convert(node, array)
 
+    def operand(self, node: Node, array: bool) -> tuple[Node, int]:
+        converted, many = self.value(node, array)
+        bare = _bare(converted)
+        if isinstance(bare, Reference) and bare.whole:
+            raise FormulaError("it computes with a whole column or row cell by cell")
+        return converted, many
+
+    def plain(self, node: Node) -> Node:
+        """A node where a number is wanted; a text that may be one is not turned into an error."""
+        is_number = isinstance(node, Literal) and node.kind == "number"
+        return Call(PLAIN, (node,)) if self.around and not is_number else node
+
     def binary(self, node: Binary, array: bool) -> tuple[Node, int]:
-        left, left_many = self.value(node.left, array)
-        right, right_many = self.value(node.right, array)
+        left, left_many = self.operand(node.left, array)
+        right, right_many = self.operand(node.right, array)
         many = max(left_many, right_many)
         operator = node.operator
+        if operator not in ARITHMETIC and any(_picks_column(side) for side in (left, right)):
+            raise FormulaError(BLANK_IN_ROW)
         if operator == "&":
             return Binary("&", _as_text(left), _as_text(right)), many
+        if operator == "^" and not (isinstance(right, Literal) and _is_positive_number(right)):
+            return Call(STAND_IN.format("POWER"), (self.plain(left), self.plain(right))), many
+        if operator in ARITHMETIC:
+            return Binary(operator, self.plain(left), self.plain(right)), many
         if operator in COMPARISONS and not any(_is_exact(side) for side in (left, right)):
             return Call(COMPARE, (left, Literal(f'"{operator}"', "text"), right)), many
         return Binary(operator, left, right), many
@@ -470,6 +503,8 @@ class _Converter:
             raise FormulaError(f"the function {name} is not known here")
         self.check(node)
         letters = deviations.ARGUMENTS.get(name, "?")
+        changes = name in deviations.VALUE_ERROR_CHANGES
+        self.around += changes
         arguments: list[Node] = []
         result = MANY if name in deviations.RETURN_ARRAYS else ONE
         for index, argument in enumerate(node.arguments):
@@ -485,17 +520,36 @@ class _Converter:
             if letter in "lp":
                 result = max(result, many)
             if letter in "tT":
+                if _picks_column(converted):
+                    raise FormulaError(BLANK_IN_ROW)
                 converted = _as_text(converted)
+            if name in deviations.OF_NUMBERS:
+                converted = self.plain(converted)
             arguments.append(converted)
+        if name in deviations.PAIRS_OF_CRITERIA and len(arguments) > 2:
+            area = _bare(arguments[0])
+            if isinstance(area, Reference) and area.whole:
+                arguments[1] = Call(CRITERION, (arguments[1],))
+        self.around -= changes
         if name in deviations.NOISE_MATTERS and arguments:
             step = arguments[1] if len(arguments) > 1 else Literal("1", "number")
             if name != "TRUNC" or len(arguments) == 1:
                 arguments[0] = Call(SURE, (arguments[0], step))
         if name in deviations.REPLACED or (
-            name in deviations.REPLACED_FOR_COMPUTED and _holds_a_call(node.arguments)
+            name in deviations.REPLACED_FOR_COMPUTED and _are_computed(node.arguments)
         ):
             name = STAND_IN.format(name)
-        return Call(name, tuple(arguments)), result
+        return self.with_late_dates(Call(name, tuple(arguments))), result
+
+    def with_late_dates(self, node: Call) -> Node:
+        """The call, its dates held to those that Excel and the engine count alike."""
+        first = Literal(str(self.first_date), "number")
+        arguments = list(node.arguments)
+        if self.first_date and node.name in deviations.DATES_AS_ARGUMENTS:
+            dates = 1 if node.name in deviations.NO_DATES else 2
+            arguments[:dates] = [Call(LATE, (date, first)) for date in arguments[:dates]]
+        call = Call(node.name, tuple(arguments))
+        return Call(LATE, (call, first)) if node.name in deviations.DATES_AS_RESULTS else call
 
     def call_ours(self, node: Call, array: bool) -> tuple[Node, int]:
         arguments: list[Node] = []
@@ -505,6 +559,8 @@ class _Converter:
                 arguments.append(Literal(f'"{OMITTED_MARK}"', "text"))
             else:
                 converted, many = self.convert(argument, array)
+                if _picks_column(converted):
+                    raise FormulaError(BLANK_IN_ROW)
                 arguments.append(converted)
                 result = max(result, many)
         return Call(node.name, tuple(arguments)), result
@@ -526,10 +582,13 @@ class _Converter:
                 and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
-        if name in deviations.ERROR_SWALLOWERS and _holds_a_call(arguments):
+        if name in deviations.ERROR_SWALLOWERS and _are_computed(arguments):
             raise FormulaError(f"{name} of a computed value could hide that it was not computed")
         if name in deviations.HIDDEN_ROWS_MATTER:
             _check_totals(node)
+        whole = [a for a in arguments if isinstance(a, Reference) and a.whole]
+        if name in deviations.ROW_BY_ROW and len(whole) > 1:
+            raise FormulaError(f"{name} takes several whole columns or rows together")
 
 
 def _intersected(node: Reference) -> Node:
@@ -539,8 +598,24 @@ def _intersected(node: Reference) -> Node:
     return node if node.single else Unary("@", node)
 
 
-def _holds_a_call(arguments: tuple[Node, ...]) -> bool:
-    return any(isinstance(inner, Call) for argument in arguments for inner in walk(argument))
+def _picks_column(node: Node) -> bool:
+    """Whether a node takes the cell of its own column out of a row; the engine makes a blank 0."""
+    bare = _bare(node)
+    return (
+        isinstance(bare, Unary)
+        and bare.operator == "@"
+        and isinstance(bare.operand, Reference)
+        and not _picks_row(bare)
+    )
+
+
+def _are_computed(arguments: tuple[Node, ...]) -> bool:
+    return any(
+        isinstance(inner, Call | Binary | Postfix)
+        or (isinstance(inner, Unary) and inner.operator == "-")
+        for argument in arguments
+        for inner in walk(argument)
+    )
 
 
 def _check_totals(node: Call) -> None:
@@ -557,11 +632,10 @@ def _is_positive_number(node: Node) -> bool:
 
 
 def _is_exact(node: Node) -> bool:
-    """Whether a comparison with it is the same with 15 and with 17 digits, or can't be helped."""
+    """Whether a comparison with it is the same with 15 and with 17 digits."""
     return any(
         (isinstance(inner, Literal) and inner.kind in ("text", "boolean"))
         or (isinstance(inner, Binary) and inner.operator == "&")
-        or (isinstance(inner, Reference) and bool(inner.whole))
         for inner in [_bare(node)]
     )
 
