@@ -186,7 +186,9 @@ def _print_places(title: str, places: list[tuple[str, str, str]]) -> None:
         out.print(f"{title}:")
     grouped = _grouped(places)
     for line in grouped[:MOST_LINES]:
-        out.print(f"  {line}", markup=False)
+        # Control characters out of a cell must not reach the terminal.
+        shown = "".join(letter if letter.isprintable() else " " for letter in line)
+        out.print(f"  {shown}", markup=False)
     if len(grouped) > MOST_LINES:
         out.print(f"  ... and {len(grouped) - MOST_LINES} more; --report FILE lists all")
 

@@ -259,6 +259,8 @@ def _dos_time(info: zipfile.ZipInfo) -> tuple[int, int]:
 
 def write_atomically(content: bytes, output: Path, mode_of: Path) -> None:
     """Write beside `output`, then put it in its place in one step; on failure nothing changes."""
+    # A link stays one; the file behind it is replaced.
+    output = output.resolve()
     folder = output.parent
     try:
         handle, temporary = tempfile.mkstemp(dir=folder, prefix=f".{output.stem}-", suffix=".tmp")
