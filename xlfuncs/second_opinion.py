@@ -15,6 +15,7 @@ from . import setup_calc
 from .cells import PREFIX
 from .functions import FUNCTIONS
 from .hosts.workbook import Refusal, Report, SecondOpinion
+from .hosts.workbook.fill import OWN_FAULT
 from .hosts.workbook.formula import address
 from .hosts.workbook.package import open_package
 from .hosts.workbook.run import readers
@@ -79,6 +80,9 @@ def ask_calc(report: Report, filled: Path, seconds: float | None) -> Report:
             return replace(report, opinion=_compared(opinion, report, filled, answered))
         except (Refusal, setup_calc.Refusal) as reason:
             return replace(report, opinion=replace(opinion, failure=str(reason)))
+        except Exception as error:  # the workbook is filled: a fault here must not hide that
+            fault = f"{OWN_FAULT} ({type(error).__name__}: {error})"
+            return replace(report, opinion=replace(opinion, failure=fault.splitlines()[0]))
 
 
 def _recalculated(program: Path, filled: Path, folder: Path, seconds: float | None) -> Path:
@@ -177,8 +181,8 @@ def agree(here: Value, there: Value) -> bool:
     LibreOffice keeps truth values as 1 and 0, also where a text is made of them, and an empty text
     like an empty cell.
     """
-    if here in ("TRUE", "FALSE") and there in ("1", "0"):
-        return (here == "TRUE") == (there == "1")
+    if here in ("TRUE", "FALSE") and there in ("1", "0", 1.0, 0.0):
+        return (here == "TRUE") == (float(there) == 1)
     numbers = [float(value) for value in (here, there) if isinstance(value, bool | float)]
     if len(numbers) == 2:
         return math.isclose(*numbers, rel_tol=TOLERANCE, abs_tol=TOLERANCE)

@@ -8,6 +8,9 @@ import openpyxl
 import pytest
 
 from xlfuncs.hosts.workbook import fill
+from xlfuncs.hosts.workbook.formula import address
+from xlfuncs.hosts.workbook.package import open_package
+from xlfuncs.hosts.workbook.stored import stored_values
 
 from ..hosts import calc_office
 from .books import BUILDERS
@@ -41,6 +44,22 @@ def test_is_filled_and_nothing_else_changes(corpus, fills, tmp_path, name):
     assert outcome == FILLED, report
     assert unlike(output, expected) == {}
     assert report.computed >= 4
+
+
+@pytest.mark.parametrize("name", BUILDERS)
+def test_what_is_stored_is_read_for_a_second_opinion(corpus, fills, tmp_path, name):
+    source, expected = corpus[name]
+    output = tmp_path / name
+    assert fills(source, output)[0] == FILLED
+    found = {
+        (sheet, address(row, column)): value
+        for sheet, row, column, value in stored_values(open_package(output))
+    }
+    for place, value in expected.items():
+        if isinstance(value, int | float):
+            assert found[place] == pytest.approx(value, rel=1e-4)
+        else:
+            assert found[place] == value
 
 
 @pytest.mark.parametrize("name", BUILDERS)

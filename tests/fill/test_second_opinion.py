@@ -205,6 +205,8 @@ def test_without_libreoffice_nothing_is_written(ordinary, monkeypatch):
         (None, 0.0, False),
         ("FALSE", "0", True),
         ("FALSE", "1", False),
+        ("FALSE", 0.0, True),
+        ("TRUE", 0.0, False),
         ("a", "A", False),
         (Error("#N/A"), Error("#N/A"), True),
         (Error("#N/A"), "#N/A", False),

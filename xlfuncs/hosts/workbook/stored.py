@@ -79,14 +79,24 @@ def stored_values(package: Package) -> Iterator[tuple[str, int, int, Value]]:
     book = read_book(package)
     texts = [] if book.shared_strings is None else _shared(package.read_xml(book.shared_strings))
     for sheet, part in book.sheet_parts.items():
-        for _, cell in etree.iterparse(
-            io.BytesIO(package.read_xml(part)), tag=f"{MAIN}c", resolve_entities=False
+        row = column = 0
+        for event, element in etree.iterparse(
+            io.BytesIO(package.read_xml(part)),
+            events=("start", "end"),
+            tag=(f"{MAIN}row", f"{MAIN}c"),
+            resolve_entities=False,
+            huge_tree=True,
         ):
-            place, value = cell.get("r"), _value(cell, texts)
-            if place is not None and value is not None:
-                row, column, _, _ = box(place)
-                yield sheet, row, column, value
-            cell.clear()
+            place = element.get("r")
+            if event == "start" and element.tag == f"{MAIN}row":
+                # A row or cell without an address follows the one before.
+                row, column = int(place) if place else row + 1, 0
+            elif event == "end" and element.tag == f"{MAIN}c":
+                row, column, _, _ = box(place) if place else (row, column + 1, 0, 0)
+                value = _value(element, texts)
+                if value is not None:
+                    yield sheet, row, column, value
+                element.clear()
 
 
 def _shared(xml: bytes) -> list[str]:
@@ -113,7 +123,7 @@ def _value(cell: etree._Element, texts: list[str]) -> Value:
     if content is None:
         return None
     match kind:
-        case "s":
+        case "s" if content.isascii() and content.isdigit() and int(content) < len(texts):
             return texts[int(content)]
         case "str":
             return unescape_characters(content)
@@ -121,4 +131,8 @@ def _value(cell: etree._Element, texts: list[str]) -> Value:
             return content == "1"
         case "e":
             return Error(content)
-    return float(content) if content else None
+    try:
+        return float(content) if content else None
+    except ValueError:
+        # A date as text, or what no number is.
+        return content
