@@ -17,7 +17,7 @@ from .damage import DAMAGES
 from .outcome import BROKEN, FILLED, REFUSED
 
 # Each damage is tried on this many workbooks.
-SAMPLE = 5
+SAMPLE = 4
 LONGER = int(os.environ.get("XLFUNCS_DAMAGED", "0"))
 
 ALWAYS_REFUSED = {"cut_off", "encrypted", "bomb"}

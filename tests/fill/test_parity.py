@@ -271,12 +271,21 @@ def with_xlsxwriter(tmp_path, formulas, **values):
 
 def test_zeros_that_nobody_computed_are_no_results(tmp_path):
     source = with_xlsxwriter(
-        tmp_path, {"B1": "=A1*2", "C1": "=XF_TWICE(B1,0)", "D1": "=A1-4", "E1": "=A1+1"}, E1=99
+        tmp_path,
+        {
+            "B1": "=A1*2",
+            "C1": "=XF_TWICE(B1,0)",
+            "D1": "=A1-4",
+            "E1": "=A1+1",
+            "F1": "=A1+2",
+        },
+        E1=99,
+        F1="",
     )
     report = fill(source, tmp_path / "out.xlsx", functions=FUNCTIONS)
     sheet = openpyxl.load_workbook(tmp_path / "out.xlsx", data_only=True).active
     # E1 holds a result that the program gave itself.
-    assert [sheet[cell].value for cell in ("B1", "C1", "D1", "E1")] == [8, 16, 0, 99]
+    assert [sheet[cell].value for cell in ("B1", "C1", "D1", "E1", "F1")] == [8, 16, 0, 99, 6]
     notes = " ".join(report.notes)
     assert "never calculated" in notes
     assert "CAUTION: 1 formula cells kept" in notes

@@ -473,8 +473,8 @@ class Run:
             )
         if self.zeros:
             notes.append(
-                f"the workbook was never calculated by a spreadsheet program: the 0 beside "
-                f"{self.zeros} formulas was taken for no result"
+                "the workbook was never calculated by a spreadsheet program: the 0 or empty text "
+                f"beside {self.zeros} formulas was taken for no result"
             )
         if self.book.rounds_as_displayed and any(map(len, self.computed.values())):
             notes.append(

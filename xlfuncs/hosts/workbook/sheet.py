@@ -198,13 +198,15 @@ class SheetXml:
         return filled
 
     def forget_zeros(self) -> int:
-        """Take every number 0 beside a formula for no value; how many there were."""
-        zero = self.tag(b"v>0") + self.closing(b"v")
-        likely = np.flatnonzero(self.has_value & (self.inner_end - self.formula_end == len(zero)))
+        """Take every number 0 and every empty text beside a formula for no value; count them."""
+        opening, closing = self.tag(b"v>"), self.closing(b"v")
+        zero, empty = opening + b"0" + closing, (opening + closing, self.tag(b"v/>"))
+        likely = np.flatnonzero(self.has_value & (self.inner_end - self.formula_end <= len(zero)))
         count = 0
         for i in likely.tolist():
             head = self.scan[self.address_end[i] : self.head_end[i]]
-            if self.scan[self.formula_end[i] : self.inner_end[i]] == zero and b"t=" not in head:
+            inner = self.scan[self.formula_end[i] : self.inner_end[i]]
+            if inner in empty or (inner == zero and b"t=" not in head):
                 self.has_value[i] = False
                 count += 1
         return count
