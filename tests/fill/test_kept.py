@@ -111,6 +111,8 @@ def test_an_empty_text_is_a_stored_value(run, write, rewrite):
             b'<c r="A1"><f>""</f><v>999</v>', b'<c r="A1" t="str"><f>""</f><v></v>'
         ).replace(b'<c r="B1"><f>""</f><v>999</v>', b'<c r="B1"><f>""</f><v></v>'),
     )
+    # With a request to calculate and no calculation chain it would be nobody's result.
+    rewrite(path, "xl/workbook.xml", lambda xml: xml.replace(b' fullCalcOnLoad="1"', b""))
     filled = run(path)
     assert (filled.report.computed, filled.report.kept) == (2, 2)
 
