@@ -12,6 +12,8 @@ import xlfuncs
 from xlfuncs import InputError
 from xlfuncs.raceway import raceway_fill, raceway_size
 
+from .working import lines_of
+
 TABLES = Path(xlfuncs.__file__).parent / "tables"
 
 
@@ -179,7 +181,10 @@ def test_only_the_elements_that_do_not_fit_are_refused():
         (("EMT", "NOPE", 12, 3), "insulation must be a type such as"),
         (("EMT", "THHN", 16, 3), "size_1 must be from 14 AWG to 1000 kcmil"),
         (("EMT", "THHN", 12, 3, 1250, 1), "size_2 must be from 14 AWG to 1000 kcmil"),
-        (("EMT", "THHN", "", 3), "size_1 is blank"),
+        (("EMT", 60, 12, 3), "insulation must be a type here"),
+        (("EMT", "THHN", "", 3), "size_1 is blank$"),
+        (("EMT", "THHN", "", None), "size_1 is blank$"),
+        (("EMT", "THHN", "", None, "10", 2), "size_1 is blank$"),
         (("EMT", "THHN", 12, 0), "count_1 must be a whole number from 1"),
         (("EMT", "THHN", 12, 2.5), "count_1 must be a whole number from 1"),
         (("EMT", "THHN", 12, 3, "10", 0), "count_2 must be above 0 where size_2 is given"),
@@ -194,3 +199,27 @@ def test_a_trade_size_that_the_raceway_lacks_is_refused():
     with pytest.raises(InputError, match="not listed for this raceway"):
         raceway_fill("EMT", "3/8", "THHN", 12, 1)
     assert raceway_fill("FMC", "3/8", "THHN", 12, 1) == pytest.approx(100 * 0.0133 / 0.116)
+
+
+def test_a_group_in_between_may_be_left_out():
+    left_out = raceway_size("EMT", "THHN", "12", 9, "", None, "10", 1)
+    assert left_out == raceway_size("EMT", "THHN", "12", 9, "10", 1) == "3/4 in"
+
+
+def test_an_area_equal_to_the_room_within_rounding_fits():
+    # Chapter 9: 7 x 0.0097 + 3 x 0.0507 = 0.22 in2, and RMC 3/4 has 0.220 in2 for 40 %.
+    assert raceway_size("RMC", "THHN", "14", 7, "6", 3) == "3/4 in"
+    assert lines_of("XF_RACEWAY_SIZE", "RMC", "THHN", "14", 7, "6", 3)[-1] == (
+        "Trade size: first with room for 0.22 in2: 0.22 in2 may be filled: 3/4 in"
+    )
+
+
+def test_the_working_tells_the_groups_and_the_rule():
+    """Chapter 9 Tables 1, 4 and 5: 8 AWG THW 0.0437 in2, EMT 3/4 0.533 in2."""
+    assert lines_of("XF_RACEWAY_SIZE", "EMT", "THW", "8", 5, "", 0) == [
+        "Conductor area: 5 × 0.0437 in2 (8 AWG): 0.2185",
+        "All conductors: sum of 5 conductors: 0.2185",
+        "Fill allowed: 5 conductors: 40",
+        "Trade size: 0.2132 in2 / 0.0437 in2 = 4.8787 equal conductors, 0.8 or more counts as "
+        "one: 3/4 in",
+    ]

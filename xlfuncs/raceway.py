@@ -108,7 +108,7 @@ def _conductors(
     number: NDArray[np.float64] = np.zeros(())
     smallest, largest = np.asarray(np.inf), np.asarray(0.0)
     for group, (size, count) in enumerate(zip(sizes, counts, strict=True), start=1):
-        if count is None and isinstance(size, str) and not size:  # the group is left out
+        if group > 1 and count is None and isinstance(size, str) and not size:  # left out
             continue
         this_size, this_count = f"size_{group}", f"count_{group}"
         if group == 1:

@@ -2,11 +2,11 @@
 
     python tests/mutation/run.py                  the modules below, all mutants
     python tests/mutation/run.py current voltage  these modules only
-    python tests/mutation/run.py --again          only the mutants that survived last time
+    python tests/mutation/run.py --again          only those that survived without a reason
 
 The work is done in a copy of the package and its tests, never in this folder. Cosmic Ray makes
-the mutants; each one is imported and tested in a child of its own. What survives is kept in
-`build/mutation/<module>.json` and explained in docs/mutation.md.
+the mutants; each one is imported and tested in a child of its own. What became of it is kept in
+`build/mutation/<module>.json`; docs/mutation.md gives the reason for each one that survives.
 """
 
 import argparse
@@ -88,6 +88,9 @@ OPERATORS = {
     for name in operator_names()
     if is_used(name) and not (operator := get_operator(name)).arguments()
 } | OWN
+
+
+TOO_SLOW = "too slow"
 
 
 class OnlyWhatRuns(ast.NodeTransformer):
@@ -195,13 +198,20 @@ def in_a_child(work, functions, files, timeout):
         time.sleep(0.02)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    return "killed", "too slow"
+    return "killed", TOO_SLOW
 
 
 def changed_line(code, changed):
     """Return the line that a mutant changes, and what becomes of it."""
     pairs = zip(code.splitlines(), changed.splitlines(), strict=False)
     return next([old.strip(), new.strip()] for old, new in pairs if old != new)
+
+
+def has_a_reason(module, differs):
+    """Whether docs/mutation.md lists this survivor."""
+    page = (ROOT / "docs" / "mutation.md").read_text("utf-8")
+    section = page.partition(f"\n### {module}\n")[2].partition("\n### ")[0]
+    return "- `{}` → `{}`\n".format(*differs) in section
 
 
 def first_red(stages, work, functions):
@@ -240,7 +250,8 @@ def run_module(module, work, results, again):
         for name, line, changed in mutants(code):
             differs = changed_line(code, changed)
             found[name] = before.get(name, {"outcome": "new"})
-            if found[name]["outcome"] == "killed" and found[name]["differs"] == differs:
+            known = found[name].get("differs") == differs and found[name]["by"] != TOO_SLOW
+            if known and (found[name]["outcome"] == "killed" or has_a_reason(module, differs)):
                 continue
             path.write_text(changed, "utf-8")
             outcome, told = first_red(stages, work, functions)
@@ -257,13 +268,14 @@ def run_module(module, work, results, again):
         flush=True,
     )
     for mutant in survived:
-        print(f"  {mutant['line']}: {'  ->  '.join(mutant['differs'])}", flush=True)
+        if not has_a_reason(module, mutant["differs"]):
+            print(f"  {mutant['line']}: {'  ->  '.join(mutant['differs'])}", flush=True)
 
 
 def main():
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("modules", nargs="*", metavar="module", help=", ".join(TESTS))
-    options.add_argument("--again", action="store_true", help="only last time's survivors")
+    options.add_argument("--again", action="store_true", help="survivors without a reason")
     chosen = options.parse_args()
     results = ROOT / "build" / "mutation"
     results.mkdir(parents=True, exist_ok=True)
