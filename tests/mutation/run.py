@@ -146,6 +146,8 @@ class Watch:
         def is_away(item):
             return not (named and named.search(item.nodeid))
 
+        # The last tests of a file are mostly the short ones, for single values and texts.
+        items.reverse()
         items.sort(key=is_away)
 
     def pytest_runtest_logreport(self, report):
@@ -277,6 +279,7 @@ def main():
     options.add_argument("modules", nargs="*", metavar="module", help=", ".join(TESTS))
     options.add_argument("--again", action="store_true", help="survivors without a reason")
     chosen = options.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # keep what is known so far
     results = ROOT / "build" / "mutation"
     results.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
