@@ -6,9 +6,11 @@ and formulas that translate.py wrote.
 
 from __future__ import annotations
 
+import functools
 import io
 import math
 import zipfile
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any
@@ -32,6 +34,10 @@ ERROR_CODES = {
     "Calc": "#CALC!",
 }
 KINDS = {code: kind for kind, code in ERROR_CODES.items()}
+# Types of values that can be told apart in a memory of calls.
+PLAIN = {float, str, bool, type(None)}
+# Fewer calls than this are made as fast one by one.
+FEWEST = 50
 # Excel's limit for the text in a cell.
 LONGEST_TEXT = 32_767
 LIMITS = {"max_part_bytes": 2 << 30, "max_expanded_bytes": 4 << 30, "max_input_bytes": 4 << 30}
@@ -48,11 +54,26 @@ class Failure(str):
     """Why a cell has no result."""
 
 
+# Stands for a value that is not known yet.
+UNKNOWN = Failure()
+
+
+class OverColumns(functools.partial[Any]):
+    """A function that answers each row of columns as it answers that row alone."""
+
+
 class Callbacks:
     """Worksheet functions as the engine calls them; equal calls are answered from memory."""
 
     def __init__(self, functions: Mapping[str, Callable[..., Any]]) -> None:
         self.functions = {name: self._guarded(name, call) for name, call in functions.items()}
+        self.over_columns = {
+            name: function
+            for name, function in functions.items()
+            if isinstance(function, OverColumns)
+        }
+        # Answers that no call has asked for yet, by function and arguments with their types.
+        self.ahead: dict[str, dict[tuple[Any, ...], Any]] = defaultdict(dict)
         # The engine does not say which call gave a cell its error.
         self.failures: dict[str, str] = {}
         self.interrupt: BaseException | None = None
@@ -74,7 +95,8 @@ class Callbacks:
         # TRUE equals 1.0 as a key, so the types belong to it.
         @lru_cache(maxsize=None, typed=True)
         def remembered(*values: Any) -> Any:
-            return fresh(*values)
+            key = (*values, *map(type, values))
+            return self.ahead[name].pop(key) if key in self.ahead[name] else fresh(*values)
 
         def fresh(*values: Any) -> Any:
             try:
@@ -89,6 +111,31 @@ class Callbacks:
                 return error(NOT_COMPUTED)
 
         return call
+
+    def answer_columns(self, name: str, arguments: list[list[Any]]) -> list[Any]:
+        """Answer calls with the arguments in each row of columns, for when the engine makes them.
+
+        Rows that only the engine's own call can answer get `UNKNOWN`.
+        """
+        kinds = [list(map(type, column)) for column in arguments]
+        keys = list(zip(*arguments, *kinds, strict=True))
+        count = len(arguments)
+        different = [key for key in dict.fromkeys(keys) if set(key[count:]) <= PLAIN]
+        if len(different) < FEWEST:
+            answers = [self.functions[name](*key[:count]) for key in different]
+        else:
+            columns = [[[from_engine(key[i])] for key in different] for i in range(count)]
+            try:
+                answers = [to_engine(value) for (value,) in self.over_columns[name](*columns)]
+            except Exception:
+                # The same calls one by one will tell what is wrong.
+                return [UNKNOWN] * len(keys)
+            self.ahead[name].update(zip(different, answers, strict=True))
+        found = {
+            key: UNKNOWN if isinstance(answer, dict) else answer
+            for key, answer in zip(different, answers, strict=True)
+        }
+        return [found.get(key, UNKNOWN) for key in keys]
 
 
 class Engine:

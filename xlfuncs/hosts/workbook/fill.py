@@ -12,6 +12,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from .engine import OverColumns
 from .formula import FormulaError
 from .package import open_package, package_from_bytes, write_atomically
 from .refusal import Refusal
@@ -99,7 +100,12 @@ def registered_functions() -> dict[str, Callable[..., object]]:
     from xlfuncs import cells
     from xlfuncs.functions import FUNCTIONS
 
-    return {name: functools.partial(cells.call, name) for name in FUNCTIONS}
+    return {
+        name: (OverColumns if function.elementwise and not function.columns else functools.partial)(
+            cells.call, name
+        )
+        for name, function in FUNCTIONS.items()
+    }
 
 
 def _check_places(source: Path, output: Path, in_place: bool) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import unescape
@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from . import deviations
+from .ahead import Copies, answer_ahead
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Indexes, Marks
 from .edits import Edit, Edits
@@ -267,6 +268,7 @@ class Run:
                 self.callbacks,
                 self.book.date_1904,
             )
+            answer_ahead(self._copies(), engine, self.callbacks)
             engine.evaluate()
         except EngineError as failure:
             raise Refusal(f"The workbook can't be computed: {failure}.") from None
@@ -333,6 +335,20 @@ class Run:
                         head_end, close, _ = xml.cell_span(position)
                         emptied.append((head_end, close, b""))
         return xml.feed(formulas.with_others(emptied) if emptied else formulas)
+
+    def _copies(self) -> Iterator[Copies]:
+        """The cells that are going to be computed."""
+        computed = {
+            name: _marks(self.computed[name], len(sheet.xml.rows))
+            for name, sheet in self.sheets.items()
+        }
+        for group in self.groups:
+            tree = group.template.tree
+            chosen = computed[group.sheet][group.indexes]
+            for column in np.unique(group.columns[chosen]).tolist():
+                rows = group.rows[chosen & (group.columns == column)]
+                if tree is not None:
+                    yield Copies(tree, group.sheet, column, rows)
 
     def _collect(self, engine: Engine, name: str) -> dict[int, Failure]:
         """Take the results of one sheet; the cells that have none, and why."""

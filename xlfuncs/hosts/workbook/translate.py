@@ -394,7 +394,8 @@ def _table_area(table: TableArea, items: set[str], columns: list[str], place: Pl
     return Reference(table.sheet, top, left, bottom, right)
 
 
-def _bare(node: Node) -> Node:
+def unwrapped(node: Node) -> Node:
+    """The node inside of parentheses."""
     while isinstance(node, Group):
         node = node.inner
     return node
@@ -415,7 +416,7 @@ class _Converter:
 
     def root(self, tree: Node, kind: Kind, size: tuple[int, int]) -> Node:
         node, many = self.convert(tree, array=kind != "ordinary")
-        bare = _bare(node)
+        bare = unwrapped(node)
         if isinstance(bare, Binary) and bare.operator == "-":
             node = Call(DIFFERENCE, (bare.left, bare.right))
         if kind == "array":
@@ -442,7 +443,7 @@ class _Converter:
             case Unary():
                 if node.operator == "@":
                     inner, _ = self.convert(node.operand, array)
-                    bare = _bare(inner)
+                    bare = unwrapped(inner)
                     if isinstance(bare, Reference):
                         return _intersected(bare), ONE
                     return Unary("@", inner), ONE
@@ -459,14 +460,14 @@ class _Converter:
 
     def value(self, node: Node, array: bool) -> tuple[Node, int]:
         """Convert a node where one value is wanted: an ordinary formula intersects a range."""
-        bare = _bare(node)
+        bare = unwrapped(node)
         if not array and isinstance(bare, Reference) and not bare.single:
             return _intersected(bare), ONE
         return self.convert(node, array)
 
     def operand(self, node: Node, array: bool) -> tuple[Node, int]:
         converted, many = self.value(node, array)
-        bare = _bare(converted)
+        bare = unwrapped(converted)
         if isinstance(bare, Reference) and bare.whole:
             raise FormulaError("it computes with a whole column or row cell by cell")
         return converted, many
@@ -527,7 +528,7 @@ class _Converter:
                 converted = self.plain(converted)
             arguments.append(converted)
         if name in deviations.PAIRS_OF_CRITERIA and len(arguments) > 2:
-            area = _bare(arguments[0])
+            area = unwrapped(arguments[0])
             if isinstance(area, Reference) and area.whole:
                 arguments[1] = Call(CRITERION, (arguments[1],))
         self.around -= changes
@@ -600,7 +601,7 @@ def _intersected(node: Reference) -> Node:
 
 def _picks_column(node: Node) -> bool:
     """Whether a node takes the cell of its own column out of a row; the engine makes a blank 0."""
-    bare = _bare(node)
+    bare = unwrapped(node)
     return (
         isinstance(bare, Unary)
         and bare.operator == "@"
@@ -636,12 +637,12 @@ def _is_exact(node: Node) -> bool:
     return any(
         (isinstance(inner, Literal) and inner.kind in ("text", "boolean"))
         or (isinstance(inner, Binary) and inner.operator == "&")
-        for inner in [_bare(node)]
+        for inner in [unwrapped(node)]
     )
 
 
 def _as_text(node: Node) -> Node:
-    bare = _bare(node)
+    bare = unwrapped(node)
     if isinstance(bare, Literal) and bare.kind == "text":
         return node
     if isinstance(bare, Binary) and bare.operator == "&":
