@@ -1,6 +1,7 @@
 """Whatever a cell holds, every function gives a plain value or a message, alone and in a range."""
 
 import math
+import os
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,8 +14,9 @@ from xlfuncs.registry import FUNCTIONS
 from .cell_strategies import calls
 
 ELEMENTWISE = [name for name, function in FUNCTIONS.items() if function.elementwise]
+# Enough to find a fault in one of the functions at once; XLFUNCS_EXAMPLES=500 looks longer.
 QUICK = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=int(os.environ.get("XLFUNCS_EXAMPLES", "25")), deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
 
 
@@ -75,7 +77,7 @@ def test_usual_cells_reach_the_calculation(name):
     """The strategies are worth their time: not all that they draw is refused."""
     answered = 0
 
-    @settings(QUICK, max_examples=150)
+    @settings(QUICK, max_examples=60)
     @given(calls(FUNCTIONS[name]))
     def count(cells):
         nonlocal answered
