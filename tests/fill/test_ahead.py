@@ -94,6 +94,23 @@ def test_a_call_that_fails_for_the_column_is_made_cell_by_cell(run, plain):
     assert not filled.report.left_alone
 
 
+@pytest.mark.parametrize("message", ["Check: no", "#N/A", "x" * ROWS])
+def test_one_answer_for_a_whole_column_is_not_taken_apart(run, plain, message):
+    def refuses_columns(value):
+        return message if isinstance(value, list) else 2 * value
+
+    cells = {f"A{n}": n for n in range(1, ROWS + 1)}
+    cells |= {f"B{n}": f"=XF_TIMES(A{n})" for n in range(1, ROWS + 1)}
+    filled = fill_with(run, plain(cells), refuses_columns)
+    assert filled.values(f"B1:B{ROWS}") == [[2 * n] for n in range(1, ROWS + 1)]
+
+
+def test_a_call_without_arguments(run, plain):
+    cells = {f"B{n}": "=XF_TIMES()" for n in range(1, ROWS + 1)}
+    filled = fill_with(run, plain(cells), lambda: 7.0)
+    assert filled.values(f"B1:B{ROWS}") == [[7]] * ROWS
+
+
 def test_a_kept_result_is_what_its_readers_get(run, write, counted):
     """A stored value goes into the call, not what its formula would give."""
     with write() as book:

@@ -31,7 +31,7 @@ class Copies:
     def calls(self) -> Iterator[Call]:
         """Calls in the formula whose arguments are plain cells and constants."""
         for node in walk(self.tree):
-            if isinstance(node, Call) and all(map(_is_plain, node.arguments)):
+            if isinstance(node, Call) and node.arguments and all(map(_is_plain, node.arguments)):
                 yield node
 
     def is_only(self, call: Call) -> bool:

@@ -126,8 +126,11 @@ class Callbacks:
         else:
             columns = [[[from_engine(key[i])] for key in different] for i in range(count)]
             try:
-                answers = [to_engine(value) for (value,) in self.over_columns[name](*columns)]
+                rows = self.over_columns[name](*columns)
+                answers = [to_engine(value) for (value,) in rows]
             except Exception:
+                rows = None
+            if not isinstance(rows, list) or len(rows) != len(different):
                 # The same calls one by one will tell what is wrong.
                 return [UNKNOWN] * len(keys)
             self.ahead[name].update(zip(different, answers, strict=True))
