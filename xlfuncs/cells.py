@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import chain
 from typing import Any
@@ -130,13 +130,13 @@ def answer_with_steps(function: Function, cells: Sequence[Any]) -> tuple[Any, li
     return result, lines
 
 
-def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
+def _answer_range(function: Function, grids: list[_Grid]) -> Any:
     """Answer every element of the broadcast ranges, each as if it stood alone."""
     try:
         shape = np.broadcast_shapes(*(grid.shape for grid in grids))
     except ValueError:
         sizes = ", ".join(
-            f"{rows} x {columns}" for rows, columns in (g.shape for g in grids if g.size != 1)
+            f"{rows} x {columns}" for rows, columns in (g.shape for g in grids if len(g.cells) != 1)
         )
         return f"{PREFIX}the ranges differ in size ({sizes})"
     count = math.prod(shape)
@@ -145,12 +145,7 @@ def _answer_range(function: Function, grids: list[np.ndarray[Any, Any]]) -> Any:
 
     columns: list[_Column] = []
     for argument, grid in zip(function.arguments, _padded(function, grids), strict=True):
-        if not isinstance(grid, np.ndarray):
-            columns.append(_Column.of(argument, [grid]))
-        elif grid.size == 1:
-            columns.append(_Column.of(argument, [grid.item()]))
-        else:
-            columns.append(_Column.of(argument, np.broadcast_to(grid, shape).ravel().tolist()))
+        columns.append(_Column.of(argument, [None] if grid is None else grid.over(shape)))
 
     answers = np.empty(count, object)
     stopped = np.zeros(count, bool)
@@ -186,9 +181,9 @@ def _answer_whole(function: Function, cells: Sequence[Any]) -> Any:
             outcomes.append(_numbers(argument, cell))
         elif isinstance(cell, (list, tuple, np.ndarray)):
             grid = _grid(cell)
-            if grid.size != 1:
+            if len(grid.cells) != 1:
                 return f"{PREFIX}{argument.name} takes one cell, not a range"
-            outcomes.append(_outcome(argument, grid.item()))
+            outcomes.append(_outcome(argument, grid.cells[0]))
         else:
             outcomes.append(_outcome(argument, cell))
     stopped = _stopped(function, outcomes)
@@ -212,8 +207,25 @@ def _padded(function: Function, cells: Sequence[Any]) -> list[Any]:
     return [*cells, *[None] * (len(function.arguments) - len(cells))]
 
 
-def _grid(cell: Any) -> np.ndarray[Any, Any]:
-    """Return a cell or a range as a two-dimensional array of objects."""
+@dataclass(frozen=True)
+class _Grid:
+    """A range: its cells row by row, and how many rows and columns they form."""
+
+    cells: list[Any]
+    shape: tuple[int, int]
+
+    def over(self, shape: tuple[int, ...]) -> list[Any]:
+        """The cells of the range repeated to `shape`; one cell stays one."""
+        if len(self.cells) == 1 or self.shape == shape:
+            return self.cells
+        grid = np.empty(len(self.cells), object)
+        grid[:] = self.cells
+        repeated: list[Any] = np.broadcast_to(grid.reshape(self.shape), shape).ravel().tolist()
+        return repeated
+
+
+def _grid(cell: Any) -> _Grid:
+    """Read a cell or a range."""
     if not isinstance(cell, (list, tuple, np.ndarray)):
         rows: list[Any] = [[cell]]
     else:
@@ -224,9 +236,7 @@ def _grid(cell: Any) -> np.ndarray[Any, Any]:
     width = max(widths, default=0)
     if min(widths, default=0) != width:  # a short row ends in empty cells
         rows = [[*row, *[None] * (width - len(row))] for row in rows]
-    grid = np.empty(len(rows) * width, object)
-    grid[:] = list(chain.from_iterable(rows))
-    return grid.reshape(len(rows), width)
+    return _Grid(list(chain.from_iterable(rows)), (len(rows), width))
 
 
 class _Column:
@@ -352,7 +362,7 @@ _READERS: dict[str, Callable[[Argument, Cell], Any]] = {
 def _numbers(argument: Argument, cell: Any) -> Any:
     """Read a range as one list of numbers: blank only where all of it is blank."""
     one_reading = replace(argument, kind="number", required=True)
-    outcomes = [_outcome(one_reading, one) for one in _grid(cell).ravel().tolist()]
+    outcomes = [_outcome(one_reading, one) for one in _grid(cell).cells]
     stops = [outcome for outcome in outcomes if isinstance(outcome, Stop)]
     if not stops:
         return outcomes
