@@ -223,3 +223,16 @@ def test_a_neutral_that_is_half_read_is_asked_for():
 def test_a_nominal_voltage_that_is_none_between_three_lines_is_refused(nominal):
     with pytest.raises(InputError, match="nominal must be 208, 240, 480 or 600 V"):
         reading_findings(nominal, nominal, nominal, nominal)
+
+
+@pytest.mark.parametrize(
+    ("volts", "words"),
+    [
+        (480, "Line to line 480, 480, 480 V: within Range A of 480 V (456 to 504 V)."),
+        (450, "outside Range A of 480 V (456 to 504 V), in Range B"),
+        (430, "outside Range B of 480 V (440 to 508 V)."),
+    ],
+)
+def test_the_range_is_told_with_its_limits(volts, words):
+    # ANSI C84.1, Table 1, service voltage.
+    assert words in told(480, volts, volts, volts)

@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -146,3 +147,47 @@ def test_taps_that_would_leave_half_a_winding_are_refused():
     with pytest.raises(InputError, match="tap_step times below must be at most 50%"):
         tap(480, 480, 10, 2, 6)
     assert tap(480, 480, 10, 10, 5) == 0
+
+
+def test_limits_hold_within_rounding_and_no_further():
+    assert voltage_range(504 * (1 + 1e-8), 480) == "A"
+    assert voltage_range(504 * (1 + 1e-5), 480) == "B"
+    for nominal in (480 * (1 + 5e-7), 480 * (1 - 5e-7)):
+        assert voltage_range(474, nominal) == "A"
+    with pytest.raises(InputError, match="nominal must be"):
+        voltage_range(474, 480.5)
+    assert tap(480 * 1.2 * (1 + 1e-8), 480) == tap(480 * 1.199, 480) == 5
+    with pytest.raises(InputError, match="more than 20% from nominal"):
+        tap(480 * 1.201, 480)
+    assert tap(480, 480, 5 * (1 + 1e-7), 2, 10) == 0
+    # Half a part in a million of the nominal voltage is no reason to move a tap.
+    assert tap(468, (468 + 468 / 0.95) / 2 + 2e-4, 5) == 0
+
+
+def test_two_taps_above_and_four_below_are_taken_where_nothing_is_stated():
+    # UFC 3-520-01 (2002), 4-1.6.2.
+    assert tap(480 * 1.19, 480) == 5
+    assert tap(480 * 0.81, 480) == -10
+
+
+def test_a_range_of_readings_gets_the_taps_of_its_cells():
+    readings = np.array([468.0, 480.0, 492.0, 504.0, 390.0])
+    above, below = np.array([2.0, 2.0, 0.0, 1.0, 2.0]), np.array([4.0, 0.0, 4.0, 2.0, 2.0])
+    alone = [
+        float(tap(*cells, above=high, below=low))
+        for *cells, high, low in zip(readings, [480.0] * 5, [2.5] * 5, above, below, strict=True)
+    ]
+    assert tap(readings, 480.0, 2.5, above, below).tolist() == alone == [-2.5, 0, 0, 2.5, -5]
+
+
+def test_several_sets_of_readings_have_an_unbalance_each():
+    sets = [[474, 476, 473], [480, 480, 480], [462, 463, 455], [208, 120, 208]]
+    alone = [float(voltage_unbalance(readings)) for readings in sets]
+    assert voltage_unbalance(sets).tolist() == alone
+    with pytest.raises(InputError, match="readings must be three"):
+        voltage_unbalance([[474, 476], [473, 480], [480, 480]])
+
+
+def test_readings_of_zero_have_no_unbalance():
+    with pytest.raises(InputError, match="readings are all zero"):
+        voltage_unbalance([0, 0, 0])

@@ -90,6 +90,8 @@ OPERATORS = {
 } | OWN
 
 
+# One process, no cache, and none of the options of the usual run.
+ALONE = ["-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider"]
 TOO_SLOW = "too slow"
 
 
@@ -116,13 +118,12 @@ def what_runs(code):
 
 
 def mutants(code):
-    """Name, place and code of every mutant; alike ones and those that change nothing once."""
+    """Name and code of every mutant; alike ones and those that change nothing once."""
     seen = {what_runs(code)}
     tree = get_ast(code)
     for name, factory in OPERATORS.items():
-        operator = factory()
-        places = [place for node in ast_nodes(tree) for place in operator.mutation_positions(node)]
-        for occurrence, (start, _) in enumerate(places):
+        places = [place for node in ast_nodes(tree) for place in factory().mutation_positions(node)]
+        for occurrence in range(len(places)):
             changed = mutate_code(code, factory(), occurrence)
             try:
                 runs = what_runs(changed)
@@ -130,7 +131,12 @@ def mutants(code):
                 continue
             if runs not in seen:
                 seen.add(runs)
-                yield f"{name.rpartition('/')[2]} {occurrence}", start[0], changed
+                yield f"{name} {occurrence}", changed
+
+
+def named_mutant(code, name):
+    operator, occurrence = name.split()
+    return mutate_code(code, OPERATORS[operator](), int(occurrence))
 
 
 class Watch:
@@ -189,7 +195,7 @@ def in_a_child(work, functions, files, timeout):
                 code = 0
             else:
                 watch = Watch(functions, killer)
-                code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *files], plugins=[watch])
+                code = pytest.main([*ALONE, *files], plugins=[watch])
         os._exit(int(code))
     ends = time.monotonic() + timeout
     while time.monotonic() < ends:
@@ -204,9 +210,13 @@ def in_a_child(work, functions, files, timeout):
 
 
 def changed_line(code, changed):
-    """Return the line that a mutant changes, and what becomes of it."""
+    """Return the number of the line that a mutant changes, the line, and what becomes of it."""
     pairs = zip(code.splitlines(), changed.splitlines(), strict=False)
-    return next([old.strip(), new.strip()] for old, new in pairs if old != new)
+    return next(
+        (number, [old.strip(), new.strip()])
+        for number, (old, new) in enumerate(pairs, start=1)
+        if old != new
+    )
 
 
 def has_a_reason(module, differs):
@@ -246,22 +256,26 @@ def run_module(module, work, results, again):
     sys.dont_write_bytecode = True
 
     stored = results / f"{module}.json"
-    before = json.loads(stored.read_text()) if again else {}
-    found = {}
+    before = json.loads(stored.read_text()) if again else {"code": "", "mutants": {}}
+    found = before["mutants"] if before["code"] == code else {}
+    left = [
+        (name, named_mutant(code, name))
+        for name, mutant in found.items()
+        if mutant["by"] == TOO_SLOW
+        or (mutant["outcome"] == "survived" and not has_a_reason(module, mutant["differs"]))
+    ]
+    complete = code if found else ""
     try:
-        for name, line, changed in mutants(code):
-            differs = changed_line(code, changed)
-            found[name] = before.get(name, {"outcome": "new"})
-            known = found[name].get("differs") == differs and found[name]["by"] != TOO_SLOW
-            if known and (found[name]["outcome"] == "killed" or has_a_reason(module, differs)):
-                continue
+        for name, changed in left if found else mutants(code):
+            line, differs = changed_line(code, changed)
             path.write_text(changed, "utf-8")
             outcome, told = first_red(stages, work, functions)
             found[name] = {"line": line, "differs": differs, "outcome": outcome, "by": told}
+        complete = code
     finally:
         path.write_text(code, "utf-8")
         os.utime(path, (stat.st_atime, stat.st_mtime))
-        stored.write_text(json.dumps(found, indent=1))
+        stored.write_text(json.dumps({"code": complete, "mutants": found}, indent=1))
     survived = [mutant for mutant in found.values() if mutant["outcome"] == "survived"]
     killed = len(found) - len(survived)
     print(
