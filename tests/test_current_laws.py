@@ -46,3 +46,9 @@ def test_the_power_of_the_rated_current_is_the_rating(phases):
         for kva in (0.05, 15.0, 75.0, 2500.0):
             current = full_load_current(kva, volts, phases)
             assert apparent_power(current, volts, phases) == pytest.approx(kva)
+
+
+def test_the_smallest_three_phase_rating_is_3_kva():
+    # NEMA ST 20, from memory; single-phase units begin at 1 kVA.
+    assert standard_kva([0.5, 1, 2.2], 3).tolist() == [3, 3, 3]
+    assert standard_kva([0.5, 1, 2.2], 1).tolist() == [1, 1, 3]
