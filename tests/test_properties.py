@@ -16,7 +16,10 @@ from .cell_strategies import calls
 ELEMENTWISE = [name for name, function in FUNCTIONS.items() if function.elementwise]
 # Enough to find a fault in one of the functions at once; XLFUNCS_EXAMPLES=500 looks longer.
 QUICK = settings(
-    max_examples=int(os.environ.get("XLFUNCS_EXAMPLES", "25")), deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=int(os.environ.get("XLFUNCS_EXAMPLES", "25")),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=True,
 )
 
 
