@@ -87,6 +87,8 @@ class _Known:
         for copies in every:
             computed[copies.sheet, copies.column].append(copies.rows)
         self.computed = {place: np.concatenate(rows) for place, rows in computed.items()}
+        # Several calls read the same columns.
+        self.read: dict[tuple[str, int, bytes], list[Any]] = {}
         self.answered: dict[tuple[str, int], dict[int, Any]] = defaultdict(dict)
 
     def count(self, copies: Copies) -> int:
@@ -111,7 +113,10 @@ class _Known:
             except KeyError:
                 return None
         else:
-            values = self.engine.values(node.sheet, node.left, at)
+            key = *place, at.tobytes()
+            if key not in self.read:
+                self.read[key] = self.engine.values(node.sheet, node.left, at)
+            values = self.read[key]
         return values if len(values) == len(rows) else values * len(rows)
 
 

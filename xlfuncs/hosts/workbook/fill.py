@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import gc
 import multiprocessing
 import sys
 import threading
@@ -147,6 +148,10 @@ def _compute(
 
     if functions is None:
         functions = registered_functions()
+    collecting = gc.isenabled()
+    # A run makes millions of lists, and the collector would look through all of them again and
+    # again.
+    gc.disable()
     try:
         run = Run(package_from_bytes(data, name), functions, recompute_all, progress)
         run.compute()
@@ -163,6 +168,9 @@ def _compute(
         # A person who wants a result is not helped by a traceback; `from` keeps it for us.
         reason = f"{type(error).__name__}: {error}".splitlines()[0]
         raise Refusal(f"{OWN_FAULT} ({reason[:200]}); nothing was written.") from error
+    finally:
+        if collecting:
+            gc.enable()
 
 
 def _compute_within(seconds: float, job: Job, progress: Progress) -> tuple[bytes, Report]:

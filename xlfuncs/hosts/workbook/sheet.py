@@ -202,14 +202,14 @@ class SheetXml:
         opening, closing = self.tag(b"v>"), self.closing(b"v")
         zero, empty = opening + b"0" + closing, (opening + closing, self.tag(b"v/>"))
         likely = np.flatnonzero(self.has_value & (self.inner_end - self.formula_end <= len(zero)))
-        count = 0
-        for i in likely.tolist():
-            head = self.scan[self.address_end[i] : self.head_end[i]]
-            inner = self.scan[self.formula_end[i] : self.inner_end[i]]
-            if inner in empty or (inner == zero and b"t=" not in head):
-                self.has_value[i] = False
-                count += 1
-        return count
+        heads = pieces(self.scan, self.address_end[likely], self.head_end[likely])
+        inners = pieces(self.scan, self.formula_end[likely], self.inner_end[likely])
+        found = [
+            inner in empty or (inner == zero and b"t=" not in head)
+            for head, inner in zip(heads, inners, strict=True)
+        ]
+        self.has_value[likely[found]] = False
+        return sum(found)
 
     def _addresses(
         self, data: npt.NDArray[np.uint8], cells: Positions
