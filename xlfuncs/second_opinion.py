@@ -114,7 +114,11 @@ def _run(program: Path, profile: Path, seconds: float | None, *arguments: str) -
         *arguments,
     ]
     process = subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        command,
+        env=setup_calc.office_environment(),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
     )
     try:
         process.wait(seconds)

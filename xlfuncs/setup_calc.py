@@ -108,6 +108,18 @@ def office_python(program: Path) -> tuple[int, int] | None:
     return None
 
 
+def office_environment() -> dict[str, str]:
+    """Environment in which a distribution's LibreOffice finds its own Python.
+
+    It looks for its library beside the first python3 of the PATH, which in an activated
+    environment is another one.
+    """
+    kept = {k: v for k, v in os.environ.items() if k not in ("PYTHONHOME", "PYTHONPATH")}
+    if os.name == "posix":
+        kept["PATH"] = os.pathsep.join(["/usr/bin", "/bin", kept.get("PATH", "")])
+    return kept
+
+
 def install(profile: Path | None = None, program: Path | None = None) -> str:
     """Make the functions usable in Calc with this profile.
 

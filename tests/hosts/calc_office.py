@@ -74,6 +74,7 @@ class Office:
         ]
         process = subprocess.Popen(
             command,
+            env=setup_calc.office_environment(),
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,

@@ -6,6 +6,7 @@ Expected currents are S = sqrt(3) V I, worked by hand; Calc's error codes are th
 
 import datetime
 import math
+import os
 import subprocess
 import sys
 import time
@@ -483,3 +484,13 @@ def test_a_missing_libreoffice_is_a_skip_here_and_a_failure_in_ci(monkeypatch):
     monkeypatch.setenv("CI", "true")
     with pytest.raises(pytest.fail.Exception, match="not installed"):
         calc_office.need_libreoffice()
+
+
+def test_another_python_on_the_path_does_not_keep_libreoffice_from_its_own(monkeypatch, tmp_path):
+    """As in a terminal in which an environment is activated, or another Python stands first."""
+    monkeypatch.setenv("PATH", f"{tmp_path}{os.pathsep}{os.environ['PATH']}")
+    monkeypatch.setenv("PYTHONHOME", str(tmp_path))
+    environment = setup_calc.office_environment()
+    assert "PYTHONHOME" not in environment
+    if os.name == "posix":
+        assert environment["PATH"].split(os.pathsep)[:2] == ["/usr/bin", "/bin"]
