@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -38,6 +39,7 @@ SHOWN = {
     "review": Picture("one_installation", 2, (0.3, 6.25, 8.2, 10.25), 110),
     "readings": Picture("one_installation", 3, (0.3, 0.4, 8.2, 3.8), 110),
     "steps": Picture("one_installation", 3, (0.3, 3.75, 8.2, 9.9), 100),
+    "practice": Picture("class-01", 2, (0.3, 0.4, 8.2, 7.0), 80),
 }
 
 
@@ -60,12 +62,22 @@ def as_pdf(workbook: Path, folder: Path) -> Path:
     return folder / f"{workbook.stem}.pdf"
 
 
+def _workbook(name: str, folder: Path) -> Path:
+    """A workbook of the project, or the practice workbook that docs/practice.md hands out."""
+    if name != "class-01":
+        return WORKBOOKS / f"{name}.xlsx"
+    arguments = ["practice", "class.xlsx", "--learners", "3", "--seed", "2026"]
+    command = [sys.executable, "-m", "xlfuncs", *arguments]
+    subprocess.run(command, cwd=folder, check=True, capture_output=True)
+    return folder / f"{name}.xlsx"
+
+
 def main() -> None:
     """Write all pictures."""
     PICTURES.mkdir(exist_ok=True)
     with TemporaryDirectory() as folder:
         pages = {
-            name: as_pdf(WORKBOOKS / f"{name}.xlsx", Path(folder))
+            name: as_pdf(_workbook(name, Path(folder)), Path(folder))
             for name in dict.fromkeys(picture.workbook for picture in SHOWN.values())
         }
         for name, picture in SHOWN.items():
