@@ -292,6 +292,10 @@ def test_the_working_names_metal_column_and_terminals():
         (("3", "copper", 75, 75), ["Device by ampacity: standard rating at or below 100 A: 100"]),
         (("14",), ["Small conductor: 14 AWG has 15 A at most, whatever its ampacity: 15"]),
         (
+            ("14", "copper", 90, 75, 30, 20),  # 25 A x 0.5 = 12.5 A, and 15 A is the next rating
+            ["Small conductor: 14 AWG has 15 A at most, whatever its ampacity: 15"],
+        ),
+        (
             ("10", "al", 75, 75),
             ["Small conductor: 10 AWG has 25 A at most, whatever its ampacity: 25"],
         ),
@@ -323,6 +327,10 @@ def test_the_working_of_secondary_conductors_tells_what_decides():
         "Least ampacity: larger of 28.846 A and the load of 80 A; the device at the end must not "
         "be above the ampacity chosen: 80",
     ]
+    assert (
+        "the device at the end of 1 A"
+        in lines_of("XF_SECONDARY_AMPACITY", 125, 480, 208, 10, 1).pop()
+    )
     lines = lines_of("XF_SECONDARY_AMPACITY", 125, 480, 208, 10.1, 60)
     assert lines[0] == "Part of the primary device: 125 A × 480 V / 208 V / 3: 96.154"
 
