@@ -236,3 +236,46 @@ def test_a_nominal_voltage_that_is_none_between_three_lines_is_refused(nominal):
 def test_the_range_is_told_with_its_limits(volts, words):
     # ANSI C84.1, Table 1, service voltage.
     assert words in told(480, volts, volts, volts)
+
+
+@pytest.mark.parametrize(
+    ("readings", "words", "said"),
+    [
+        # A tenth of 480 V is 48 V.
+        ((47, 47, 47), "no supply", True),
+        ((49, 49, 49), "no supply", False),
+        # 1.05 x 480 = 504 V: below it two readings make up the third within a meter's error.
+        ((480, 300, 203), "has none of its own", True),
+        ((480, 300, 205), "has none of its own", False),
+        # The neutral at a line: one reading under a tenth of 480 V, the next above nine tenths.
+        ((480, 480, 480, 45, 470, 470, 0), "stands at line A", True),
+        ((480, 480, 480, 60, 470, 470, 0), "stands at line", False),
+        ((480, 480, 480, 45, 420, 480, 0), "stands at line", False),
+        # Together 3 % below 277 V: no point is that near to the three corners.
+        ((480, 480, 480, 266, 266, 266, 0), "no neutral can be", True),
+        ((480, 480, 480, 277, 277, 260, 0), "no neutral can be", False),
+        ((480, 480, 480, 277, 277, 260, 0), "neutral is shifted", True),
+    ],
+)
+def test_readings_are_told_apart_at_the_limits_of_common_practice(readings, words, said):
+    assert (words in told(480, *readings)) == said
+
+
+@pytest.mark.parametrize(
+    ("readings", "said"),
+    [((120, 60, 60), True), ((120, 75, 60), False), ((120, 60, 45), False), ((90, 45, 45), False)],
+)
+def test_an_open_primary_line_is_one_full_and_two_at_about_half(readings, said):
+    assert ("with one primary line open" in told(208, 208, 104, 104, *readings, 0)) == said
+
+
+@pytest.mark.parametrize("high", [0, 1, 2])
+def test_the_neutral_of_a_high_leg_delta_is_the_middle_of_the_side_opposite(high):
+    # B-C is opposite A. Sides of 240, 230 and 240 V: half of 230, and the median by Apollonius.
+    sides = [240.0, 240.0, 240.0]
+    sides[(high + 1) % 3] = 230.0
+    asked = [115, 115, 115]
+    asked[high] = round(math.sqrt(2 * 240**2 + 2 * 240**2 - 230**2) / 2)
+    assert f"{', '.join(map(str, asked))} V that line to line asks for" in told(
+        240, *sides, *asked, 0
+    )

@@ -138,3 +138,14 @@ def test_the_efficiencies_here_are_those_of_the_table():
         for row in table
     }
     assert printed == {key: EFFICIENCY[key[0]][key[1]] for key in EVERY_SIZE}
+
+
+def test_colors_change_at_250_volts_and_a_high_leg_begins_at_220():
+    assert str(phase_colors(250)).startswith("black, red, blue; neutral white")
+    assert str(phase_colors(250.5)).startswith("brown")
+    assert "high leg" in str(phase_colors(220))
+    assert "high leg" not in str(phase_colors(219.5))
+
+
+def test_1000_volts_to_ground_within_rounding_are_in_the_table():
+    assert working_depth(1000 * (1 + 5e-7)) == working_depth(1000)
