@@ -147,5 +147,13 @@ def test_colors_change_at_250_volts_and_a_high_leg_begins_at_220():
     assert "high leg" not in str(phase_colors(219.5))
 
 
-def test_1000_volts_to_ground_within_rounding_are_in_the_table():
-    assert working_depth(1000 * (1 + 5e-7)) == working_depth(1000)
+def test_a_value_equal_to_a_limit_within_rounding_is_within_it():
+    nearly = 1 + 5e-7
+    assert working_depth(1000 * nearly) == working_depth(1000)
+    assert heat_loss(1000 * nearly) == pytest.approx(heat_loss(1000))
+    assert heat_loss(15 / nearly) == pytest.approx(heat_loss(15))
+    assert sound_level(1000 * nearly) == sound_level(1000)
+    assert sound_level(150 * nearly) == sound_level(150) < sound_level(150.01)
+    assert phase_colors(600 * nearly) == phase_colors(600)
+    assert phase_colors(250 * nearly) == phase_colors(250)
+    assert phase_colors(220 / nearly) == phase_colors(220)
