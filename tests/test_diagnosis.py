@@ -279,3 +279,63 @@ def test_the_neutral_of_a_high_leg_delta_is_the_middle_of_the_side_opposite(high
     assert f"{', '.join(map(str, asked))} V that line to line asks for" in told(
         240, *sides, *asked, 0
     )
+
+
+def test_the_worst_reading_of_a_set_decides_its_range():
+    # ANSI C84.1, Table 1: 430 V is below Range B of 480 V, 450 V in it.
+    assert worst(480, 480, 480, 430)[0] == "stop"
+    assert "outside Range B" in told(480, 480, 470, 430)
+    assert "in Range B" in told(480, 480, 470, 450)
+
+
+def test_the_supply_is_not_blamed_for_a_neutral_that_is_lost():
+    lost = told(208, 208, 208, 208, 170, 150, 60, 1)
+    assert "neutral is open or floats" in lost
+    assert "Line to neutral 170, 150, 60 V: outside" not in lost
+    for nominal, neutral, has_range in ((208, 120, True), (480, 277, True), (600, 346.4, False)):
+        text = told(nominal, *[nominal] * 3, *[neutral] * 3, 1)
+        assert (f"within Range A of {neutral} V" in text) == has_range
+
+
+def test_only_240_volts_is_taken_for_a_delta():
+    assert "in a 240/120 V delta" in told(240, 240, 240, 240, 208, 120, 120, 0)
+    for nominal in (208, 480):
+        neutral = nominal / math.sqrt(3)
+        assert "delta" not in told(nominal, *[nominal] * 3, *[neutral] * 3, 0)
+
+
+def test_a_part_of_a_volt_counts():
+    assert "no supply" in told(208, 20.5, 20.5, 20.5)
+    assert "no supply" in told(480, 47.6, 47.6, 47.6)
+    assert "no supply" not in told(480, 48.4, 48.4, 48.4)
+    assert "stands at line A" in told(208, 208, 208, 208, 20.5, 204, 204, 0)
+    assert "stands at line A" in told(480, 480, 480, 480, 47.6, 470, 470, 0)
+    assert "stands at line A" not in told(480, 480, 480, 480, 48.4, 470, 470, 0)
+    assert "with one primary line open" in told(208, 208, 104, 104, 115, 57, 57, 0)
+    # The middle of a side of 231 V, and the median sqrt(4 x 237**2 - 231**2) / 2 = 206.95 V.
+    assert "207, 116, 116 V that line to line" in told(240, 237, 231, 237, 208, 116, 116, 0)
+    assert "Line to line 480.4, 480, 479.7 V" in told(480, 480.44, 480.04, 479.66)
+
+
+def test_a_neutral_is_shifted_up_to_ten_percent_and_lost_above():
+    # 480 / sqrt(3) = 277.13 V; the other two are raised, as a shifted neutral raises them.
+    for part, words in ((0.903, "neutral is shifted"), (0.8985, "neutral is open or floats")):
+        assert words in told(480, 480, 480, 480, 277.13 * part, 290, 290, 0)
+    assert "within 3.0 %" in told(480, 480, 480, 480, 277.13 * 0.9702, 281, 281, 0)
+    assert "neutral is shifted" in told(480, 480, 480, 480, 277.13 * 0.9698, 281, 281, 0)
+
+
+def test_a_neutral_is_taken_for_live_from_a_tenth_of_line_to_neutral():
+    for volts, severity in ((27.6, "check"), (27.75, "stop")):
+        findings = reading_findings(480, 480, 480, 480, 277, 277, 277, volts)
+        (found,) = [row for row in findings if "Neutral to ground" in row[1]]
+        assert found[0] == severity
+
+
+def test_neutral_to_ground_is_asked_for_where_one_neutral_reading_is_there():
+    assert "No neutral-to-ground reading" in told(480, 480, 480, 480, 277)
+    assert "No neutral-to-ground reading" not in told(480, 480, 480, 480)
+
+
+def test_a_nominal_voltage_within_rounding_is_taken():
+    assert worst(480 * (1 + 5e-7), 480, 480, 480)[0] == "note"
