@@ -1,6 +1,7 @@
 """The command as people run it."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -97,6 +98,71 @@ def test_share_and_all_say_so(job):
     assert run.returncode == 0
     assert "--share" in run.stdout
     assert "--all" in run.stdout
+
+
+def test_help_names_every_command_and_its_caution(tmp_path):
+    run = xlfuncs("--help", folder=tmp_path)
+    assert run.returncode == 0
+    for command in ("fill", "describe", "demo", "practice", "mark", "setup"):
+        assert f"\n    {command} " in run.stdout
+    assert "licensed person decide" in " ".join(run.stdout.split())
+    status = " ".join(xlfuncs("fill", "--help", folder=tmp_path).stdout.split())
+    assert "2 refused and nothing written" in status
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["fil", "job.xlsx"],
+        ["fill"],
+        ["fill", "job.xlsx", "--rep", "r.txt"],
+        ["fill", "job.xlsx", "--check-with", "paper"],
+        ["fill", "job.xlsx", "--time-limit", "-1"],
+        ["fill", "job.xlsx", "--time-limit", "soon"],
+        ["fill", "job.xlsx", "--time-limit", "nan"],
+        ["fill", "job.xlsx", "--time-limit", "inf"],
+        ["setup", "paper"],
+    ],
+)
+def test_what_the_command_does_not_know_is_refused(job, arguments):
+    path = job(75)
+    run = xlfuncs(*arguments, folder=path.parent)
+    assert run.returncode == 2
+    assert run.stderr.startswith("usage: xlfuncs ")
+    assert run.stdout == ""
+    assert [p.name for p in path.parent.iterdir()] == [path.name]
+
+
+def test_output_that_no_one_reads_any_more_is_no_fault(tmp_path):
+    command = [sys.executable, "-m", "xlfuncs", "describe", "XF_AMPACITY"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        run.stdout.close()
+        assert run.stderr.read() == b""
+    assert run.returncode == 1
+
+
+def test_a_console_that_knows_no_root_sign_gets_a_question_mark(tmp_path):
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    run = subprocess.run(
+        [sys.executable, "-m", "xlfuncs", "describe", "XF_FULL_LOAD_CURRENT"],
+        env=environment, capture_output=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert b"?3" in run.stdout
+
+
+def test_a_process_that_waits_loads_nothing_that_computes(job):
+    path = job(75)
+    show = "import sys\nfrom xlfuncs.cli import main\nmain()\nprint(*sys.modules, file=sys.stderr)"
+    run = subprocess.run(
+        [sys.executable, "-c", show, "fill", path.name],
+        cwd=path.parent, capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    loaded = set(run.stderr.split())
+    assert "xlfuncs.hosts.workbook.fill" in loaded
+    # With the engine loaded, the other process would have to begin anew.
+    assert loaded.isdisjoint({"formualizer", "lxml", "pint", "openpyxl", "rich"})
 
 
 def test_describe_lists_every_function(tmp_path):

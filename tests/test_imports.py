@@ -41,7 +41,6 @@ OTHERS = {
     "uno": {"xlfuncs.hosts.calc"},
     "unohelper": {"xlfuncs.hosts.calc"},
     "openpyxl": {"workbooks", "xlfuncs.demo", "xlfuncs.practice"},
-    "typer": {"xlfuncs.cli"},
     "rich": {"xlfuncs.cli"},
 }
 

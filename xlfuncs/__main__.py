@@ -1,5 +1,7 @@
 """``python -m xlfuncs`` is the command ``xlfuncs``."""
 
+import sys
+
 from .cli import main
 
-main()
+sys.exit(main())

@@ -5,7 +5,7 @@ The functions here are arithmetic, so that every expected value is worked by han
 
 import pytest
 
-from xlfuncs.hosts.workbook.engine import OverColumns
+from xlfuncs.hosts.workbook.registered import OverColumns
 
 ROWS = 80
 

@@ -182,7 +182,8 @@ def test_without_libreoffice_nothing_is_written(ordinary, monkeypatch):
         second_opinion.need_calc()
     run = subprocess.run(
         [sys.executable, "-c",
-         "from xlfuncs import setup_calc, cli\nsetup_calc.find_program = lambda: None\ncli.main()",
+         "import sys\nfrom xlfuncs import setup_calc, cli\nsetup_calc.find_program = lambda: None\n"
+         "sys.exit(cli.main())",
          "fill", ordinary.name, "--check-with", "calc"],
         cwd=ordinary.parent, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip

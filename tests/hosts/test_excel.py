@@ -329,7 +329,7 @@ def modules_after(statement):
 
 def test_the_host_starts_light():
     loaded = modules_after("import xlfuncs.hosts.excel")
-    assert loaded.isdisjoint({"pint", "openpyxl", "formualizer", "lxml", "typer", "rich"})
+    assert loaded.isdisjoint({"pint", "openpyxl", "formualizer", "lxml", "rich"})
     heavy = modules_after("import xlwings, numpy")
     added = {name.partition(".")[0] for name in loaded - heavy}
     assert added <= {"numpy", "xlfuncs", *sys.stdlib_module_names}

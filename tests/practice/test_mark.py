@@ -2,6 +2,7 @@
 
 import contextlib
 import datetime
+import io
 import random
 import shutil
 import zipfile
@@ -10,10 +11,9 @@ from types import SimpleNamespace
 
 import pytest
 from openpyxl import load_workbook
-from typer.testing import CliRunner
 
 from tests.hosts.calc_office import Office, need_libreoffice
-from xlfuncs.cli import app
+from xlfuncs.cli import main
 from xlfuncs.practice.mark import BLANK, RIGHT, UNREAD, WRONG, judge, mark_files
 from xlfuncs.practice.returned import Entry, Given, read_key, read_returned
 
@@ -117,10 +117,14 @@ def test_a_date_a_percent_cell_and_a_formula_without_result():
 
 def run(*arguments, folder):
     """Run the command in this process, which is much quicker than a new one each time."""
-    with contextlib.chdir(folder):
-        result = CliRunner().invoke(app, list(map(str, arguments)))
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return SimpleNamespace(returncode=result.exit_code, stdout=result.stdout, stderr=result.stderr)
+    stdout, stderr = io.StringIO(), io.StringIO()
+    with (
+        contextlib.chdir(folder),
+        contextlib.redirect_stdout(stdout),
+        contextlib.redirect_stderr(stderr),
+    ):
+        status = main(list(map(str, arguments)))
+    return SimpleNamespace(returncode=status, stdout=stdout.getvalue(), stderr=stderr.getvalue())
 
 
 def fill_in(path, key, name, answer):

@@ -6,7 +6,6 @@ and formulas that translate.py wrote.
 
 from __future__ import annotations
 
-import functools
 import io
 import math
 import zipfile
@@ -19,6 +18,7 @@ from xml.sax.saxutils import quoteattr
 import formualizer
 
 from .formula import FormulaError, address, box
+from .registered import OverColumns
 from .stand_ins import NOT_COMPUTED, STAND_INS, error
 from .translate import OMITTED_MARK
 
@@ -56,10 +56,6 @@ class Failure(str):
 
 # Stands for a value that is not known yet.
 UNKNOWN = Failure()
-
-
-class OverColumns(functools.partial[Any]):
-    """A function that answers each row of columns as it answers that row alone."""
 
 
 class Callbacks:

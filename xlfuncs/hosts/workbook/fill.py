@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import gc
 import multiprocessing
 import sys
@@ -13,10 +12,10 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .engine import OverColumns
 from .formula import FormulaError
 from .package import open_package, package_from_bytes, write_atomically
 from .refusal import Refusal
+from .registered import registered_functions
 from .report import Report
 
 if TYPE_CHECKING:
@@ -93,20 +92,6 @@ def fill(
         content, report = _compute_within(time_limit, job, report_progress)
     write_atomically(content, output, source)
     return report
-
-
-def registered_functions() -> dict[str, Callable[..., object]]:
-    """Every worksheet function, as a sheet calls it."""
-    # Only this default needs the subjects, which take a while to import.
-    from xlfuncs import cells
-    from xlfuncs.functions import FUNCTIONS
-
-    return {
-        name: (OverColumns if function.elementwise and not function.columns else functools.partial)(
-            cells.call, name
-        )
-        for name, function in FUNCTIONS.items()
-    }
 
 
 def _check_places(source: Path, output: Path, in_place: bool) -> None:
