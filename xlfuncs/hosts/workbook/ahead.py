@@ -1,13 +1,14 @@
-"""Answers worksheet functions for whole columns, before the engine calls them cell by cell.
+"""Answers worksheet functions for whole columns, before the engine computes anything.
 
-An array of ten thousand rows is answered in the time of a hundred single calls. Only calls whose
-arguments are plain cells and constants are found beforehand; the engine makes all others.
+An array of ten thousand rows is answered in the time of a hundred single calls, and a cell whose
+formula is such a call goes to the engine as a constant. Only calls whose arguments are plain cells
+and constants are found beforehand; the engine makes all others.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,15 +19,22 @@ from .engine import FEWEST, Callbacks, Engine
 from .formula import Call, Literal, Node, Reference, Unary
 from .translate import unwrapped, walk
 
+# Results by sheet and number of the formula cell there.
+Answers = dict[str, dict[int, Any]]
+
 
 @dataclass(frozen=True)
 class Copies:
-    """Cells of one column that are going to be computed with copies of one formula."""
+    """Cells of one column that are going to be computed with copies of one formula.
+
+    `indexes` are their numbers among the formula cells of the sheet.
+    """
 
     tree: Node
     sheet: str
     column: int
     rows: Indexes
+    indexes: Indexes
 
     def calls(self) -> Iterator[Call]:
         """Calls in the formula whose arguments are plain cells and constants."""
@@ -48,52 +56,91 @@ def _is_plain(node: Node) -> bool:
     return isinstance(node, Literal) and node.kind in ("number", "text", "boolean")
 
 
-def answer_ahead(every: Iterable[Copies], engine: Engine, callbacks: Callbacks) -> None:
-    """Answer calls whose arguments are known before the engine computes anything.
+@dataclass(frozen=True)
+class Ahead:
+    """What is known before the engine computes.
 
-    The answer of a call is known to the calls that read its cell.
+    Attributes
+    ----------
+    computed : mapping of (sheet, column) to rows
+        Every cell that is going to be computed.
+    filled : collection of str
+        Sheets on which array formulas are going to fill cells, nobody knows which.
+    constants : callable
+        Gives an engine with the constants of sheets.
+    callbacks : Callbacks
+        The worksheet functions.
     """
-    every = list(every)
-    known = _Known(every, engine)
-    waiting = [
-        (copies, call)
-        for copies in every
-        if known.count(copies) >= FEWEST
-        for call in copies.calls()
-        if call.name in callbacks.over_columns
-    ]
-    before = len(waiting) + 1
-    while len(waiting) < before:
-        before = len(waiting)
-        still: list[tuple[Copies, Call]] = []
-        for copies, call in waiting:
-            arguments = [known.values(argument, copies.rows) for argument in call.arguments]
-            columns = [values for values in arguments if values is not None]
-            if len(columns) < len(arguments):
-                still.append((copies, call))
-                continue
-            answers = callbacks.answer_columns(call.name, columns)
-            if copies.is_only(call):
-                known.add(copies, answers)
-        waiting = still
+
+    computed: Mapping[tuple[str, int], Indexes]
+    filled: Collection[str]
+    constants: Callable[[Collection[str]], Engine]
+    callbacks: Callbacks
+
+    def answers(self, every: Iterable[Copies]) -> Answers:
+        """Answer calls; give the results of cells that are nothing but such a call.
+
+        Other answers are kept for when the engine makes the call.
+        """
+        waiting = [
+            (copies, call)
+            for copies in every
+            if len(self.computed[copies.sheet, copies.column]) >= FEWEST
+            for call in copies.calls()
+            if call.name in self.callbacks.over_columns
+        ]
+        results: Answers = defaultdict(dict)
+        if not waiting:
+            return results
+        read = {cell.sheet for _, call in waiting for cell in _cells_read(call)}
+        known = _Known(self.computed, self.constants(read))
+        before = len(waiting) + 1
+        while len(waiting) < before:
+            before = len(waiting)
+            still: list[tuple[Copies, Call]] = []
+            for copies, call in waiting:
+                arguments = [known.values(argument, copies.rows) for argument in call.arguments]
+                columns = [values for values in arguments if values is not None]
+                if len(columns) < len(arguments):
+                    still.append((copies, call))
+                    continue
+                answers = self.callbacks.answer_columns(call.name, columns)
+                sure = not any(cell.sheet in self.filled for cell in _cells_read(call))
+                if sure and copies.is_only(call):
+                    known.add(copies, answers)
+                    constants = set(filter(_is_constant, set(answers)))
+                    results[copies.sheet] |= {
+                        index: answer
+                        for index, answer in zip(copies.indexes.tolist(), answers, strict=True)
+                        if answer in constants
+                    }
+            waiting = still
+        return results
+
+
+def _cells_read(call: Call) -> Iterator[Reference]:
+    return (argument for argument in call.arguments if isinstance(argument, Reference))
+
+
+def _is_constant(answer: Any) -> bool:
+    """Whether a constant with this value is to every reader what a formula with it is.
+
+    An empty text would be a blank cell, and an error is for the engine to make.
+    """
+    if type(answer) is str:
+        return answer != "" and answer.isprintable() and answer == answer.strip()
+    return type(answer) in (float, bool)
 
 
 class _Known:
     """Values of cells before the engine computes: constants, and what was answered ahead."""
 
-    def __init__(self, every: Iterable[Copies], engine: Engine) -> None:
-        self.engine = engine
-        computed: dict[tuple[str, int], list[Indexes]] = defaultdict(list)
-        for copies in every:
-            computed[copies.sheet, copies.column].append(copies.rows)
-        self.computed = {place: np.concatenate(rows) for place, rows in computed.items()}
+    def __init__(self, computed: Mapping[tuple[str, int], Indexes], constants: Engine) -> None:
+        self.computed = computed
+        self.constants = constants
         # Several calls read the same columns.
         self.read: dict[tuple[str, int, bytes], list[Any]] = {}
         self.answered: dict[tuple[str, int], dict[int, Any]] = defaultdict(dict)
-
-    def count(self, copies: Copies) -> int:
-        """How many cells of its column are going to be computed."""
-        return len(self.computed[copies.sheet, copies.column])
 
     def add(self, copies: Copies, answers: list[Any]) -> None:
         rows = copies.rows.tolist()
@@ -115,7 +162,7 @@ class _Known:
         else:
             key = *place, at.tobytes()
             if key not in self.read:
-                self.read[key] = self.engine.values(node.sheet, node.left, at)
+                self.read[key] = self.constants.values(node.sheet, node.left, at)
             values = self.read[key]
         return values if len(values) == len(rows) else values * len(rows)
 

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from . import deviations
-from .ahead import Copies, answer_ahead
+from .ahead import Ahead, Answers, Copies
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Indexes, Marks
 from .edits import Edit, Edits
@@ -260,23 +260,49 @@ class Run:
     def _evaluate(self) -> bool:
         """Evaluate once; True where cells turned out not to be computable."""
         self.progress("computing", 0.0)
-        strings = self.book.shared_strings
         try:
-            engine = Engine(
-                {name: self._feed(name) for name in self._sheets_read()},
-                None if strings is None else self.package.read_xml(strings),
-                self.callbacks,
-                self.book.date_1904,
+            answered = self._answered_ahead()
+            engine = self._engine(
+                {name: self._feed(name, answered[name]) for name in self._sheets_read()}
             )
-            answer_ahead(self._copies(), engine, self.callbacks)
             engine.evaluate()
         except EngineError as failure:
             raise Refusal(f"The workbook can't be computed: {failure}.") from None
         self.progress("computing", 1.0)
         self.results = {name: Results() for name in self.sheets}
-        failed = {name: self._collect(engine, name) for name in self.sheets}
+        failed = {name: self._collect(engine, name, answered[name]) for name in self.sheets}
         self._leave_failed(failed)
         return any(failed.values())
+
+    def _engine(self, feeds: Mapping[str, bytes]) -> Engine:
+        strings = self.book.shared_strings
+        return Engine(
+            feeds,
+            None if strings is None else self.package.read_xml(strings),
+            self.callbacks,
+            self.book.date_1904,
+        )
+
+    def _answered_ahead(self) -> Answers:
+        """Results of formula cells that need no engine."""
+        computed: dict[tuple[str, int], Indexes] = {}
+        for name, indexes in self.computed.items():
+            xml = self.sheets[name].xml
+            rows, columns = xml.rows[indexes], xml.columns[indexes]
+            for column in np.unique(columns).tolist():
+                computed[name, column] = rows[columns == column]
+        return Ahead(
+            computed,
+            {name for name in self.sheets if self._computed_arrays(name)},
+            lambda names: self._engine({name: self._constants(name) for name in names}),
+            self.callbacks,
+        ).answers(self._copies())
+
+    def _computed_arrays(self, name: str) -> list[int]:
+        arrays = self.sheets[name].arrays
+        return (
+            [index for index in self.computed[name].tolist() if index in arrays] if arrays else []
+        )
 
     def _leave_failed(self, failed: Mapping[str, Mapping[int, Failure]]) -> None:
         """Leave alone the cells at which failures begin; those that read them are tried again."""
@@ -297,63 +323,80 @@ class Run:
 
     def _sheets_read(self) -> list[str]:
         """Sheets that the engine needs; all of them where a formula may read anything."""
-        wanted: set[str] = set()
-        for name, indexes in self.computed.items():
-            templates = {id(t): t for t in map(self.sheets[name].templates.__getitem__, indexes)}
-            if len(indexes):
-                wanted.add(name)
-            for template in templates.values():
-                if template.reads_unknown:
+        wanted = {name for name, indexes in self.computed.items() if len(indexes)}
+        computed = self._marks_of_computed()
+        for group in self.groups:
+            if computed[group.sheet][group.indexes].any():
+                if group.template.reads_unknown:
                     return list(self.sheets)
-                wanted |= {reference.sheet for reference in template.reads}
+                wanted |= {reference.sheet for reference in group.template.reads}
         return [name for name in self.sheets if name in wanted]
 
-    def _feed(self, name: str) -> bytes:
+    def _marks_of_computed(self) -> Marks:
+        return {
+            name: _marks(self.computed[name], len(sheet.xml.rows))
+            for name, sheet in self.sheets.items()
+        }
+
+    def _constants(self, name: str) -> bytes:
+        """The sheet as the engine gets it, without the cells to compute."""
+        xml = self.sheets[name].xml
+        return xml.feed(xml.without(self.computed[name]))
+
+    def _feed(self, name: str, answered: Mapping[int, Any]) -> bytes:
         """The sheet as the engine gets it: formulas to compute, and constants for the rest."""
         sheet = self.sheets[name]
         xml = sheet.xml
-        computed = np.zeros(len(xml.rows), bool)
-        computed[self.computed[name]] = True
-        new = np.full(len(xml.rows), b"", object)
+        count = len(xml.rows)
+        formulas = _marks(self.computed[name], count) & ~_marks(answered, count)
+        new = np.full(count, b"", object)
         for group in self.groups:
             if group.sheet == name:
-                chosen = computed[group.indexes]
+                chosen = formulas[group.indexes]
                 template, rows = group.template, group.rows[chosen]
                 if template.by_row:
                     texts = [template.text_in(row, self).encode() for row in rows.tolist()]
                     new[group.indexes[chosen]] = [xml.formula(text) for text in texts]
                 else:
                     new[group.indexes[chosen]] = template.texts(rows, xml.formula)
-        ends = np.where(computed, xml.inner_end, xml.formula_end)
-        formulas = Edits(xml.formula_start, ends, new.tolist())
+        starts = xml.formula_start.copy()
+        ends = np.where(formulas, xml.inner_end, xml.formula_end)
+        if answered:
+            constants = np.fromiter(answered, np.int64)
+            starts[constants] = xml.address_end[constants]
+            ends[constants] = xml.inner_end[constants]
+            new[constants] = xml.constants(answered)
+        edits = Edits(starts, ends, new.tolist())
         emptied: list[Edit] = []
-        for index, array in sheet.arrays.items():
-            if computed[index]:
-                for row, column in _cells(array.area):
-                    position = xml.cells.get((row, column))
-                    if position is not None and (row, column) not in xml.formula_cells:
-                        head_end, close, _ = xml.cell_span(position)
-                        emptied.append((head_end, close, b""))
-        return xml.feed(formulas.with_others(emptied) if emptied else formulas)
+        for index in self._computed_arrays(name):
+            for row, column in _cells(sheet.arrays[index].area):
+                position = xml.cells.get((row, column))
+                if position is not None and (row, column) not in xml.formula_cells:
+                    head_end, close, _ = xml.cell_span(position)
+                    emptied.append((head_end, close, b""))
+        return xml.feed(edits.with_others(emptied) if emptied else edits)
 
     def _copies(self) -> Iterator[Copies]:
-        """The cells that are going to be computed."""
-        computed = {
-            name: _marks(self.computed[name], len(sheet.xml.rows))
-            for name, sheet in self.sheets.items()
-        }
+        """The cells that are going to be computed, but for array formulas."""
+        computed = self._marks_of_computed()
         for group in self.groups:
             tree = group.template.tree
+            # An array formula is the only one in its group.
+            if tree is None or int(group.indexes[0]) in self.sheets[group.sheet].arrays:
+                continue
             chosen = computed[group.sheet][group.indexes]
             for column in np.unique(group.columns[chosen]).tolist():
-                rows = group.rows[chosen & (group.columns == column)]
-                if tree is not None:
-                    yield Copies(tree, group.sheet, column, rows)
+                members = chosen & (group.columns == column)
+                yield Copies(tree, group.sheet, column, group.rows[members], group.indexes[members])
 
-    def _collect(self, engine: Engine, name: str) -> dict[int, Failure]:
+    def _collect(
+        self, engine: Engine, name: str, answered: Mapping[int, Any]
+    ) -> dict[int, Failure]:
         """Take the results of one sheet; the cells that have none, and why."""
         sheet, results = self.sheets[name], self.results[name]
+        results.values.update(answered)
         indexes = self.computed[name]
+        indexes = indexes[~_marks(answered, len(sheet.xml.rows))[indexes]]
         columns = sheet.xml.columns[indexes]
         failed: dict[int, Failure] = {}
         for column in np.unique(columns).tolist():
@@ -451,7 +494,7 @@ class Run:
             shown = {
                 sheet.place(index): value
                 for index, value in results.values.items()
-                if _is_worth_a_line(value)
+                if type(value) is not float and _is_worth_a_line(value)
             }
             shown |= {p: value for p, value in results.spread.items() if _is_worth_a_line(value)}
             for (row, column), value in sorted(shown.items()):

@@ -19,7 +19,7 @@ from lxml import etree
 from .edits import Edit, Edits
 from .formula import LAST_COLUMN, LAST_ROW, FormulaError, address, box
 from .refusal import Refusal
-from .tags import SLASH, Positions, Tags, pieces
+from .tags import SLASH, Positions, Tags, matching, pieces
 
 ROOT = re.compile(rb"<((?:[A-Za-z_][\w.-]*:)?)worksheet[\s>]")
 # Comments, CDATA sections and processing instructions may hold what looks like a tag.
@@ -106,7 +106,7 @@ class SheetXml:
         if self.data_end < 0 or self.tag(b"f") not in scan:
             none = np.empty(0, np.int64)
             self.all_cells = self.cell_start = self.head_end = none
-            self.formula_start = self.formula_end = self.inner_end = none
+            self.formula_start = self.formula_end = self.inner_end = self.cell_end = none
             self.rows = self.columns = self.address_end = none
             self.has_value = self.holds_more = np.empty(0, bool)
             self.formula_tags: list[bytes] = []
@@ -125,6 +125,7 @@ class SheetXml:
         self.cell_start = tags.starts[cells]
         self.head_end = tags.ends[cells] + 1
         self.inner_end = tags.starts[cell_ends]
+        self.cell_end = tags.ends[cell_ends] + 1
         # A formula without a text has no closing tag.
         textless = tags.is_empty(formulas)
         self.formula_start = tags.starts[formulas]
@@ -200,16 +201,23 @@ class SheetXml:
     def forget_zeros(self) -> int:
         """Take every number 0 and every empty text beside a formula for no value; count them."""
         opening, closing = self.tag(b"v>"), self.closing(b"v")
-        zero, empty = opening + b"0" + closing, (opening + closing, self.tag(b"v/>"))
-        likely = np.flatnonzero(self.has_value & (self.inner_end - self.formula_end <= len(zero)))
-        heads = pieces(self.scan, self.address_end[likely], self.head_end[likely])
-        inners = pieces(self.scan, self.formula_end[likely], self.inner_end[likely])
-        found = [
-            inner in empty or (inner == zero and b"t=" not in head)
-            for head, inner in zip(heads, inners, strict=True)
-        ]
-        self.has_value[likely[found]] = False
-        return sum(found)
+        data = np.frombuffer(self.scan, np.uint8)
+        lengths = self.inner_end - self.formula_end
+
+        def holding(result: bytes) -> Positions:
+            likely = np.flatnonzero(self.has_value & (lengths == len(result)))
+            return likely[matching(data, self.formula_end[likely], result)]
+
+        zeros = holding(opening + b"0" + closing)
+        # With a type it is no number; a head that ends behind the address has none.
+        long = self.head_end[zeros] - self.address_end[zeros] > len(b'">')
+        heads = pieces(self.scan, self.address_end[zeros[long]], self.head_end[zeros[long]])
+        long[long] = [b"t=" in head for head in heads]
+        found = np.concatenate(
+            (zeros[~long], holding(opening + closing), holding(self.tag(b"v/>")))
+        )
+        self.has_value[found] = False
+        return len(found)
 
     def _addresses(
         self, data: npt.NDArray[np.uint8], cells: Positions
@@ -356,6 +364,29 @@ class SheetXml:
             return head_end, head_end, head_end
         return head_end, *self.find_closing(b"c", head_end)
 
+    def without(self, indexes: Positions) -> Edits:
+        """Edits that leave constants only: results of formulas, but none of some formula cells."""
+        starts, ends = self.formula_start.copy(), self.formula_end.copy()
+        if self.scan.count(self.tag(b'c r="')) == len(self.all_cells):
+            starts[indexes], ends[indexes] = self.cell_start[indexes], self.cell_end[indexes]
+        else:
+            # A cell without an address stands beside the one before it, which has to stay.
+            ends[indexes] = self.inner_end[indexes]
+        # Cells that follow each other go at once.
+        joined = starts[1:] == ends[:-1]
+        starts = starts[np.append(True, ~joined)[: len(starts)]]
+        ends = ends[np.append(~joined, True)[: len(ends)]]
+        return Edits(starts, ends, [b""] * len(starts))
+
+    def constants(self, values: Mapping[int, Any]) -> list[bytes]:
+        """What stands behind the address of formula cells once constants take their place."""
+        encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
+        typed = lru_cache(maxsize=1 << 16)(with_type)
+        indexes = np.fromiter(values, np.int64)
+        heads = pieces(self.xml, self.address_end[indexes], self.head_end[indexes])
+        found = zip(heads, map(encoded, values.values()), strict=True)
+        return [typed(head, kind) + content for head, (kind, content) in found]
+
     def value_edits(self, values: Mapping[int, Any]) -> Edits:
         """Edits that store values in formula cells."""
         indexes = np.sort(np.fromiter(values, np.int64, len(values)))
@@ -364,12 +395,11 @@ class SheetXml:
         # Types, values and what stands beside an address repeat themselves.
         encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
         typed = lru_cache(maxsize=1 << 16)(with_type)
-        new: list[bytes] = []
-        for index, head in zip(
-            indexes.tolist(), pieces(self.xml, starts[:, 0], ends[:, 0]), strict=True
-        ):
-            kind, content = encoded(values[index])
-            new += (typed(head, kind), content)
+        results = list(map(encoded, map(values.__getitem__, indexes.tolist())))
+        heads = pieces(self.xml, starts[:, 0], ends[:, 0])
+        new = [b""] * (2 * len(indexes))
+        new[0::2] = [typed(head, kind) for head, (kind, _) in zip(heads, results, strict=True)]
+        new[1::2] = [content for _, content in results]
         # All but the result stays, such as a list of extensions.
         result = re.compile(
             rb"<(%s(?:v|is))\b[^>]*?(?:/>|>.*?</\1\s*>)" % re.escape(self.prefix), re.DOTALL

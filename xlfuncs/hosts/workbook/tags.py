@@ -36,8 +36,7 @@ class Tags:
     def named(self, name: bytes) -> Positions:
         """Numbers of the tags with a name; that of a closing tag begins with a slash."""
         numbers = np.flatnonzero(self.initials == name[0])
-        for offset, letter in enumerate(name[1:], start=2):
-            numbers = numbers[self.data[self.starts[numbers] + offset] == letter]
+        numbers = numbers[matching(self.data, self.starts[numbers] + 1, name)]
         after = self.data[self.starts[numbers] + len(name) + 1]
         return numbers[AFTER_NAME[after]]
 
@@ -45,6 +44,14 @@ class Tags:
         """Whether tags close themselves."""
         closed: npt.NDArray[np.bool_] = self.data[self.ends[numbers] - 1] == SLASH
         return closed
+
+
+def matching(data: npt.NDArray[np.uint8], positions: Positions, text: bytes) -> Positions:
+    """Numbers of the positions at which a text stands."""
+    # What stands at every position, without a copy.
+    windows = np.ndarray(len(data) - len(text) + 1, f"S{len(text)}", data, strides=(1,))
+    inside = np.minimum(positions, len(windows) - 1)
+    return np.flatnonzero((windows[inside] == text) & (inside == positions))
 
 
 def pieces(xml: bytes, starts: Positions, ends: Positions) -> list[bytes]:
