@@ -10,7 +10,7 @@ import io
 import math
 import zipfile
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 from typing import Any
 from xml.sax.saxutils import quoteattr
@@ -142,12 +142,12 @@ class Engine:
 
     def __init__(
         self,
-        sheets: Mapping[str, bytes],
+        sheets: Iterable[tuple[str, bytes]],
         shared_strings: bytes | None,
         callbacks: Callbacks,
         date_1904: bool,
     ) -> None:
-        package = _package(list(sheets.items()), shared_strings)
+        package = _package(sheets, shared_strings)
         configuration = formualizer.EvaluationConfig()
         # The functions are Python's, so more threads only wait for each other.
         configuration.enable_parallel = False
@@ -289,45 +289,47 @@ MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 CONTENT = "application/vnd.openxmlformats-officedocument.spreadsheetml"
 
 
-def _package(sheets: list[tuple[str, bytes]], shared_strings: bytes | None) -> bytes:
-    """A minimal workbook around the XML of its sheets."""
-    parts: dict[str, bytes | str] = {
-        f"xl/worksheets/sheet{number}.xml": xml for number, (_, xml) in enumerate(sheets, 1)
-    }
-    kinds = dict.fromkeys(parts, "worksheet")
-    names = "".join(
-        f'<sheet name={quoteattr(name)} sheetId="{number}" r:id="r{number}"/>'
-        for number, (name, _) in enumerate(sheets, 1)
-    )
-    if shared_strings is not None:
-        parts["xl/sharedStrings.xml"] = shared_strings
-        kinds["xl/sharedStrings.xml"] = "sharedStrings"
-    overrides = "".join(
-        f'<Override PartName="/{part}" ContentType="{CONTENT}.{kind}+xml"/>'
-        for part, kind in [*kinds.items(), ("xl/workbook.xml", "sheet.main")]
-    )
-    relations = "".join(
-        f'<Relationship Id="r{number}" Type="{DOCUMENT}/{kind}" Target="/{part}"/>'
-        for number, (part, kind) in enumerate(kinds.items(), 1)
-    )
-    parts["[Content_Types].xml"] = (
-        f'<Types xmlns="{TYPES}">'
-        '<Default Extension="rels" '
-        'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
-        f'<Default Extension="xml" ContentType="application/xml"/>{overrides}</Types>'
-    )
-    parts["_rels/.rels"] = (
-        f'<Relationships xmlns="{RELATIONS}"><Relationship Id="r1" '
-        f'Type="{DOCUMENT}/officeDocument" Target="xl/workbook.xml"/></Relationships>'
-    )
-    parts["xl/_rels/workbook.xml.rels"] = (
-        f'<Relationships xmlns="{RELATIONS}">{relations}</Relationships>'
-    )
-    parts["xl/workbook.xml"] = (
-        f'<workbook xmlns="{MAIN}" xmlns:r="{DOCUMENT}"><sheets>{names}</sheets></workbook>'
-    )
+def _package(sheets: Iterable[tuple[str, bytes]], shared_strings: bytes | None) -> bytes:
+    """A minimal workbook around the XML of its sheets, which are made and written one by one."""
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
-        for part, content in parts.items():
-            archive.writestr(part, content)
+        kinds: dict[str, str] = {}
+        names = ""
+        for number, (name, xml) in enumerate(sheets, 1):
+            part = f"xl/worksheets/sheet{number}.xml"
+            archive.writestr(part, xml)
+            kinds[part] = "worksheet"
+            names += f'<sheet name={quoteattr(name)} sheetId="{number}" r:id="r{number}"/>'
+            del xml
+        if shared_strings is not None:
+            archive.writestr("xl/sharedStrings.xml", shared_strings)
+            kinds["xl/sharedStrings.xml"] = "sharedStrings"
+        overrides = "".join(
+            f'<Override PartName="/{part}" ContentType="{CONTENT}.{kind}+xml"/>'
+            for part, kind in [*kinds.items(), ("xl/workbook.xml", "sheet.main")]
+        )
+        relations = "".join(
+            f'<Relationship Id="r{number}" Type="{DOCUMENT}/{kind}" Target="/{part}"/>'
+            for number, (part, kind) in enumerate(kinds.items(), 1)
+        )
+        archive.writestr(
+            "[Content_Types].xml",
+            f'<Types xmlns="{TYPES}">'
+            '<Default Extension="rels" '
+            'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+            f'<Default Extension="xml" ContentType="application/xml"/>{overrides}</Types>',
+        )
+        archive.writestr(
+            "_rels/.rels",
+            f'<Relationships xmlns="{RELATIONS}"><Relationship Id="r1" '
+            f'Type="{DOCUMENT}/officeDocument" Target="xl/workbook.xml"/></Relationships>',
+        )
+        archive.writestr(
+            "xl/_rels/workbook.xml.rels",
+            f'<Relationships xmlns="{RELATIONS}">{relations}</Relationships>',
+        )
+        archive.writestr(
+            "xl/workbook.xml",
+            f'<workbook xmlns="{MAIN}" xmlns:r="{DOCUMENT}"><sheets>{names}</sheets></workbook>',
+        )
     return buffer.getvalue()

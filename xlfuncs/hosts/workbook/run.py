@@ -263,7 +263,7 @@ class Run:
         try:
             answered = self._answered_ahead()
             engine = self._engine(
-                {name: self._feed(name, answered[name]) for name in self._sheets_read()}
+                (name, self._feed(name, answered[name])) for name in self._sheets_read()
             )
             engine.evaluate()
         except EngineError as failure:
@@ -274,7 +274,7 @@ class Run:
         self._leave_failed(failed)
         return any(failed.values())
 
-    def _engine(self, feeds: Mapping[str, bytes]) -> Engine:
+    def _engine(self, feeds: Iterable[tuple[str, bytes]]) -> Engine:
         strings = self.book.shared_strings
         return Engine(
             feeds,
@@ -294,7 +294,7 @@ class Run:
         return Ahead(
             computed,
             {name for name in self.sheets if self._computed_arrays(name)},
-            lambda names: self._engine({name: self._constants(name) for name in names}),
+            lambda names: self._engine((name, self._constants(name)) for name in names),
             self.callbacks,
         ).answers(self._copies())
 
