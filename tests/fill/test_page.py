@@ -54,3 +54,8 @@ def test_what_is_always_left_alone_stands_in_the_table_or_is_like_what_does():
     assert {"MOD", "VALUE", "IFERROR", "POWER", "PROPER"} <= deviations.REPLACED
     for name in ("MOD", "VALUE", "IFERROR", "POWER", "PROPER"):
         assert f"={name}(" in TABLE
+
+
+def test_the_functions_that_are_computed_are_listed():
+    listed = PAGE.partition("<!-- functions: begin -->")[2].partition("<!-- functions: end -->")[0]
+    assert listed.split() == sorted(deviations.COMPARED)

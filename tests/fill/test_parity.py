@@ -124,6 +124,15 @@ DOCUMENTATION = {
     "DAYS360(DATE(2011,1,30),DATE(2011,2,1))": 1, "WEEKNUM(DATE(2012,3,9))": 10,
     "WEEKNUM(DATE(2012,3,9),2)": 11, "ISOWEEKNUM(DATE(2012,3,9))": 10,
     'TEXT(1234.567,"#,##0.00")': "1,234.57", 'TEXT(0.285,"0.0%")': "28.5%",
+    # ADDRESS, REPLACE and the pages of the totals: text that can't be translated into numbers.
+    'ADDRESS(2,3)': "$C$2", 'ADDRESS(2,3,2)': "C$2",
+    'ADDRESS(2,3,1,FALSE,"EXCEL SHEET")': "'EXCEL SHEET'!R2C3",
+    'REPLACE("2009",3,2,"10")': "2010", 'REPLACE("123456",1,3,"@")': "@456",
+    'MAX("x",3)': "#VALUE!", 'MIN(G2&"",3)': "#VALUE!", 'AVERAGE("x",4)': "#VALUE!",
+    'PRODUCT("x",2)': "#VALUE!", 'STDEV(1,"x",3)': "#VALUE!", 'MEDIAN(TRIM(G2),1,2)': "#VALUE!",
+    'AVERAGEA("x",4)': "#VALUE!", 'MAX("3",1)': 3, "MAX(G2,1)": 1, "AVERAGE(G2:G3)": 2,
+    "MAX(INDEX(G1:G3,2),1)": 1, "MAX(XF_TWICE(\"x1\"),1)": "#VALUE!",
+    "COMPLEX(3,4)": "3+4i", 'COMPLEX(3,4,"j")': "3+4j", 'IMABS("5+12i")': 13,
     "RANK.AVG(89,{89,88,92,101,94,97,95})": 6, "BASE(7,2)": "111", "FACTDOUBLE(7)": 105,
 }  # fmt: skip
 
@@ -141,6 +150,8 @@ FROM_MEMORY = {
     "(-8)^(1/3)": "#NUM!",
     "A1^0": 1,
     "10^400": "#NUM!",
+    'REPLACE("abc",10,1,"X")': "abcX", 'LEFT("abc","x")': "#VALUE!", 'MID("abc","x",1)': "#VALUE!",
+    'RIGHT("abc","2")': "bc", "COMPLEX(0.1+0.2,1)": "0.3+i", "LEFT(XF_ECHO(G2),2)": "te",
     'PROPER("o\'neil 2nd-floor")': "O'Neil 2Nd-Floor",
     '1/3&""': "0.333333333333333", '1E15&""': "1E+15", '123456789012&""': "123456789012",
     "ROUND(1.005,2)": 1.01, "ROUND(2.675,2)": 2.68, "ROUND(0.285,2)": 0.29,
@@ -218,6 +229,17 @@ DOUBTFUL = {
         'IFERROR("1,000"*2,0)', "IFERROR(C1*2,0)", "ISERROR(C1+1)", "IFERROR(ROUND(C1,0),0)",
         "IFERROR(-C1,0)", "ISNUMBER(C1*1)", "IF(ISERR(C1%),1,2)", "IFERROR(ABS(C2),5)",
     ],
+    "not checked against Excel": [
+        'IMSUM("1+j","1+j")', "GAMMA(10)", "T.DIST(2,1.5,TRUE)", 'TEXTBEFORE("a-b","-")',
+    ],
+    "other than two numbers": ["GCD(12,18,24)", "LCM(2,3,4)", "GCD({4,6})"],
+    "unit": [
+        'CONVERT(1,"HP","W")', 'CONVERT(1,A3,"m")', 'DATEDIF(44985,45352,"yd")',
+        'DATEDIF(44985,45352,"md")',
+    ],
+    "may be a cell's or not": ["MAX(IF(A1=1,C1,3),9)", "AVERAGE(CHOOSE(1,C1,2))"],
+    "depends on the region": ['MAX("1/2",0)', 'LEFT("abc",C2)', "MIN(C1&\"\",5)"],
+    "or with what may be one": ["EDATE(TRUE,1)", 'EDATE("1 May 2024",1)', "DAYS(100,TRUE)"],
     "out of a row": [
         "XF_TWICE(1,@A9:C9)", '(@A9:C9)&"x"', '@A9:C9=""',
     ],

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
+
+from xlfuncs.hosts.workbook import engine
 
 
 def test_functions_and_what_depends_on_them(run, plain):
@@ -521,3 +524,10 @@ def test_the_kind_of_a_value_that_was_not_computed_is_not_guessed(run, plain):
     filled = run(plain({"A1": 5, "C1": "=ISNUMBER(NOSUCHFUNCTION(A1))"}))
     assert filled.value("C1") is None
     assert [place[1] for place in filled.report.left_alone] == ["C1"]
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+def test_what_is_no_finite_number_is_no_result(number):
+    """A sheet can't hold it: a workbook with it would be taken for damaged."""
+    assert isinstance(engine.result(number), engine.Failure)
+    assert engine.result(1.5) == 1.5

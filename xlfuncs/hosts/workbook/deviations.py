@@ -22,7 +22,6 @@ def _words(text: str) -> list[str]:
 #      Excel repeats the function for every element, which the engine does not
 #   t  one value, converted to text: Excel writes 15 significant digits, the engine 17
 #   T  takes it whole, converted to text
-# A function that is not listed is given single values only.
 ARGUMENTS: dict[str, str] = {
     "IF": "lpp",
     "IFERROR": "l",
@@ -69,6 +68,7 @@ ARGUMENTS: dict[str, str] = {
     "TRIM": "t",
     "CLEAN": "t",
     "EXACT": "t",
+    "COMPLEX": "t",
     "FIND": "tts",
     "SEARCH": "tts",
     "SUBSTITUTE": "ttts",
@@ -76,6 +76,8 @@ ARGUMENTS: dict[str, str] = {
     "CONCATENATE": "t",
     "CONCAT": "T",
     "TEXTJOIN": "tsT",
+    "GCD": "s",
+    "LCM": "s",
     **dict.fromkeys(
         _words(
             "ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC MOD QUOTIENT MROUND CEILING CEILING.MATH FLOOR "
@@ -97,11 +99,26 @@ ARGUMENTS: dict[str, str] = {
         _words(
             "SUM AVERAGE AVERAGEA MIN MINA MAX MAXA COUNT COUNTA COUNTBLANK PRODUCT SUMSQ AND OR "
             "XOR MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP GEOMEAN HARMEAN AVEDEV "
-            "DEVSQ ROWS COLUMNS ROW COLUMN CORREL SUMXMY2 SLOPE INTERCEPT RSQ GCD LCM"
+            "DEVSQ ROWS COLUMNS ROW COLUMN CORREL SUMXMY2 SLOPE INTERCEPT RSQ"
         ),
         "r",
     ),
 }
+
+# Given single values only, with which they were compared with another program. What is in none of
+# these lists was not compared, or came out otherwise, and is left alone.
+SINGLE_VALUES_ONLY = frozenset(
+    _words(
+        "ACOSH ACOT ACOTH ADDRESS ASINH ATANH BASE CEILING.PRECISE COMBIN COSH COT COTH CSC "
+        "CSCH DATEDIF DAYS360 DELTA ERF ERF.PRECISE ERFC ERFC.PRECISE ERROR.TYPE FACTDOUBLE "
+        "FALSE FLOOR.PRECISE FV GAUSS GESTEP HEX2DEC HYPERLINK IMABS IMAGINARY IMARGUMENT "
+        "IMREAL INDIRECT IPMT ISO.CEILING ISOWEEKNUM ISPMT ISREF NA NETWORKDAYS "
+        "NETWORKDAYS.INTL NOMINAL NORM.DIST NORM.INV NORM.S.DIST NORM.S.INV NOW NPER PDURATION "
+        "PERMUT PHI PI PMT PPMT PV RAND RANDARRAY RANDBETWEEN RATE RRI SEC SECH SEQUENCE SINH "
+        "SLN SQRTPI STANDARDIZE TANH TODAY TRUE TYPE UNICHAR UNICODE WEEKNUM WORKDAY "
+        "WORKDAY.INTL YEARFRAC"
+    )
+)
 
 RETURN_ARRAYS = frozenset(
     _words(
@@ -110,6 +127,8 @@ RETURN_ARRAYS = frozenset(
         "CHOOSE"
     )
 )
+
+COMPARED = SINGLE_VALUES_ONLY | ARGUMENTS.keys()
 
 # Their arguments do not name all the cells that they read.
 READ_ANYTHING = frozenset({"INDIRECT", "OFFSET"})
@@ -153,7 +172,7 @@ NUMBER_TO_EXCEL = re.compile(r"[-+(]?\s*[$€£]?\s*[0-9][0-9.,/:\s-]*[%)]?\s*(?
 
 # Functions that stand_ins.py answers instead of the engine. Those that catch an error are among
 # them so that a value which could not be computed does not vanish.
-REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD POWER PROPER"))
+REPLACED = frozenset(_words("IFERROR IFNA ISERROR ISERR ISNA VALUE MOD POWER PROPER REPLACE"))
 # The engine answers these for cells, stand_ins.py for computed values, with the same care.
 REPLACED_FOR_COMPUTED = frozenset(_words("ISNUMBER ISTEXT ISNONTEXT ISLOGICAL"))
 ERROR_SWALLOWERS = frozenset(_words("ISBLANK COUNT COUNTA TYPE ERROR.TYPE"))
@@ -177,12 +196,32 @@ FIRST_SURE_DATE = 62
 DATES_AS_RESULTS = frozenset(_words("DATE EDATE EOMONTH WORKDAY WORKDAY.INTL"))
 DATES_AS_ARGUMENTS = frozenset(
     _words(
-        "EDATE EOMONTH WORKDAY WORKDAY.INTL NETWORKDAYS NETWORKDAYS.INTL YEARFRAC DATEDIF DAYS360 "
-        "WEEKNUM ISOWEEKNUM"
+        "EDATE EOMONTH WORKDAY WORKDAY.INTL NETWORKDAYS NETWORKDAYS.INTL YEARFRAC DATEDIF DAYS "
+        "DAYS360 WEEKNUM ISOWEEKNUM"
     )
 )
 # Arguments that are no dates although they stand among the first two.
 NO_DATES = frozenset(_words("EDATE EOMONTH WORKDAY WORKDAY.INTL WEEKNUM"))
+
+# A text in a cell is passed over by these; one that a formula gives them is a number or an error,
+# and the engine passes over that as well.
+PASS_OVER_TEXTS = frozenset(
+    _words(
+        "AVERAGE AVERAGEA MIN MINA MAX MAXA PRODUCT MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S "
+        "VAR.P VARP GEOMEAN HARMEAN AVEDEV DEVSQ"
+    )
+)
+# These give a cell rather than what is in it, and those may.
+GIVE_CELLS = frozenset(_words("INDEX OFFSET INDIRECT XLOOKUP"))
+MAY_GIVE_CELLS = frozenset(_words("IF IFS CHOOSE SWITCH LET IFERROR IFNA"))
+
+# Arguments in which the engine takes a text that is no number for 0, by the first of them.
+NUMBERS_FROM = {"LEFT": 1, "RIGHT": 1, "MID": 1, "SUBSTITUTE": 3}
+
+# Units that the engine converts; for others that Excel knows it has #N/A.
+UNITS = frozenset(_words("m km cm mm mi Nmi in ft yd g kg mg lbm ozm ton C F K cel fah kel"))
+# In whole years and months the rest of the days is counted in more ways than one.
+DATEDIF_UNITS = frozenset(_words("d m y ym"))
 
 # The engine ends whole columns at their last cell. Where several of them go together row by row,
 # or an operator is repeated over one, what lies below is lost.

@@ -183,16 +183,13 @@ class Engine:
         if last - first > 8 * len(rows) + 1000:
             return [self.area(sheet, (row, column, row, column))[0][0] for row in rows.tolist()]
         lines = self._lines(sheet, (first, column, last, column))
-        values = [error_result(value) if type(value) is dict else value for (value,) in lines]
+        values = [result(value) for (value,) in lines]
         if len(values) == len(rows):
             return values
         return [values[row - first] for row in rows.tolist()]
 
     def area(self, sheet: str, area: tuple[int, int, int, int]) -> list[list[Any]]:
-        return [
-            [error_result(value) if type(value) is dict else value for value in line]
-            for line in self._lines(sheet, area)
-        ]
+        return [list(map(result, line)) for line in self._lines(sheet, area)]
 
     def _lines(self, sheet: str, area: tuple[int, int, int, int]) -> list[list[Any]]:
         values: list[list[Any]] = self.workbook.sheet(sheet).get_values(
@@ -237,12 +234,16 @@ def to_engine(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} is not a value of a cell")
 
 
-def error_result(value: dict[str, Any]) -> ErrorCode | Failure:
-    """The error that the engine gives for a cell: a code of Excel's, or a `Failure`."""
-    kind = value["kind"]
-    if kind in FAILURES:
-        return Failure(FAILURES[kind])
-    return ErrorCode(ERROR_CODES.get(kind, "#VALUE!"))
+def result(value: Any) -> Any:
+    """What the engine gives for a cell: a value, a code of Excel's, or a `Failure`."""
+    if type(value) is dict:
+        kind = value["kind"]
+        if kind in FAILURES:
+            return Failure(FAILURES[kind])
+        return ErrorCode(ERROR_CODES.get(kind, "#VALUE!"))
+    if type(value) is float and not math.isfinite(value):
+        return Failure("the engine's result is no finite number")
+    return value
 
 
 class ErrorCode(str):

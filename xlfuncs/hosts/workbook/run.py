@@ -23,10 +23,9 @@ from .package import Package
 from .refusal import Refusal
 from .report import Place, Report
 from .sheet import SheetXml
-from .stand_ins import REASONS
+from .stand_ins import MESSAGE, REASONS
 from .translate import Template, Translator, walk
 
-MESSAGE = "Check: "
 MAY_READ_NO_VALUE = "it may read a cell that was left alone and holds no stored value"
 NO_VALUE = "it depends on a cell that was left alone and holds no stored value"
 

@@ -19,17 +19,22 @@ from .translate import (
     CRITERION,
     DIFFERENCE,
     FIXED_SIZE,
+    GIVEN,
     LATE,
+    MAYBE_GIVEN,
+    NUMBER,
     PLAIN,
     STAND_IN,
     SURE,
 )
 
 NOT_COMPUTED = "NImpl"
+# Begins the texts that worksheet functions answer with where they have no result.
+MESSAGE = "Check: "
 # Excel compares and shows 15 significant digits.
 DIGITS = 15
 NOISE = 1e-13
-NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
+NUMERAL = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
 
 
 def error(kind: str) -> dict[str, str]:
@@ -216,11 +221,11 @@ def as_number(value: Any) -> Any:
         return value
     if not isinstance(value, str):
         return error("Value") if isinstance(value, bool) else float(value or 0.0)
-    match = NUMBER.fullmatch(value)
+    match = NUMERAL.fullmatch(value)
     if match is not None:
         number = float(value.strip().rstrip("%"))
         return number / 100 if match[1] else number
-    if any(letter.isdigit() for letter in value):
+    if any(letter.isdigit() for letter in value) and not value.startswith(MESSAGE):
         return error(NOT_COMPUTED)
     return error("Value")
 
@@ -228,7 +233,7 @@ def as_number(value: Any) -> Any:
 @_elementwise
 def plain(value: Any) -> Any:
     """A value where a number is wanted, unless only Excel may find one in it."""
-    if not isinstance(value, str) or NUMBER.fullmatch(value):
+    if not isinstance(value, str) or NUMERAL.fullmatch(value):
         return value
     return error(NOT_COMPUTED) if deviations.NUMBER_TO_EXCEL.fullmatch(value) else value
 
@@ -236,8 +241,44 @@ def plain(value: Any) -> Any:
 @_elementwise
 def late(date: Any, first: float) -> Any:
     """A date as its number, unless Excel and the engine may count it otherwise."""
-    number = 0.0 if date is None else date
-    return error(NOT_COMPUTED) if type(number) is float and number < first else date
+    if is_error(date):
+        return date
+    if isinstance(date, bool):
+        return error(NOT_COMPUTED)
+    number = _number(date)
+    return error(NOT_COMPUTED) if not is_error(number) and number < first else number
+
+
+def given(value: Any) -> Any:
+    """A value that a formula gives to a total: a text is a number or an error, blank or not."""
+    return as_number(value) if isinstance(value, str) else value
+
+
+def maybe_given(value: Any) -> Any:
+    """The same where the value may be a cell's, whose text would be passed over."""
+    return error(NOT_COMPUTED) if isinstance(value, str) else value
+
+
+@_elementwise
+def number(value: Any) -> Any:
+    """A value where a number is wanted."""
+    return value if is_error(value) else _number(value)
+
+
+@_elementwise
+def replace(old: Any, start: Any, count: Any, new: Any) -> Any:
+    """REPLACE; behind the end of the text it appends."""
+    for value in (old, start, count, new):
+        if is_error(value):
+            return value
+    numbers = [_number(start), _number(count)]
+    for value in numbers:
+        if is_error(value):
+            return value
+    first, length = map(int, numbers)
+    if first < 1 or length < 0:
+        return error("Value")
+    return old[: first - 1] + new + old[first - 1 + length :]
 
 
 @_elementwise
@@ -287,9 +328,12 @@ REASONS: dict[str, str] = {
     SURE: "it cuts a number to whole steps that is a whole number of steps but for noise",
     STAND_IN.format("MOD"): "it divides by a number that fits in it but for noise",
     PLAIN: "Excel may find a number in a text that it reads",
-    LATE: "it counts with a date before March 1900",
+    LATE: "it counts with a date before March 1900, or with what may be one",
+    MAYBE_GIVEN: "a total gets a text that may be a cell's or not",
     CRITERION: "it counts blank cells of a whole column together with another one",
     DIFFERENCE: "it subtracts texts whose meaning as numbers depends on the region",
+    GIVEN: "a total gets a text whose meaning as a number depends on the region",
+    NUMBER: "it reads a text whose meaning as a number depends on the region",
     STAND_IN.format("VALUE"): "it reads a text whose meaning as a number depends on the region",
 }
 
@@ -302,10 +346,14 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     PLAIN: plain,
     LATE: late,
     CRITERION: criterion,
+    GIVEN: given,
+    MAYBE_GIVEN: maybe_given,
+    NUMBER: number,
     STAND_IN.format("VALUE"): as_number,
     STAND_IN.format("MOD"): modulo,
     STAND_IN.format("POWER"): power,
     STAND_IN.format("PROPER"): proper,
+    STAND_IN.format("REPLACE"): replace,
     STAND_IN.format("IFERROR"): if_error,
     STAND_IN.format("IFNA"): if_na,
     STAND_IN.format("ISERROR"): _passing(_caught),

@@ -43,20 +43,18 @@ from .formula import (
 )
 
 # Names under which the stand-ins of stand_ins.py are registered with the engine.
-COMPARE, AS_TEXT, DIFFERENCE, FIXED_SIZE, SURE, PLAIN, LATE, CRITERION = (
-    f"XLFILL_{name}"
-    for name in (
-        "COMPARE",
-        "TEXT",
-        "DIFFERENCE",
-        "FIXED_SIZE",
-        "SURE",
-        "PLAIN",
-        "LATE",
-        "CRITERION",
-    )
-)
 STAND_IN = "XLFILL_{}"
+COMPARE = STAND_IN.format("COMPARE")
+AS_TEXT = STAND_IN.format("TEXT")
+DIFFERENCE = STAND_IN.format("DIFFERENCE")
+FIXED_SIZE = STAND_IN.format("FIXED_SIZE")
+SURE = STAND_IN.format("SURE")
+PLAIN = STAND_IN.format("PLAIN")
+LATE = STAND_IN.format("LATE")
+CRITERION = STAND_IN.format("CRITERION")
+GIVEN = STAND_IN.format("GIVEN")
+MAYBE_GIVEN = STAND_IN.format("MAYBE_GIVEN")
+NUMBER = STAND_IN.format("NUMBER")
 OMITTED_MARK = "\u2063omitted\u2063"
 
 Kind = Choice["ordinary", "dynamic", "array"]
@@ -502,6 +500,8 @@ class _Converter:
             raise FormulaError(f"{name}: {deviations.LEFT_ALONE[name]}")
         if not self.known(name):
             raise FormulaError(f"the function {name} is not known here")
+        if name not in deviations.COMPARED:
+            raise FormulaError(f"the function {name} is not checked against Excel")
         self.check(node)
         letters = deviations.ARGUMENTS.get(name, "?")
         changes = name in deviations.VALUE_ERROR_CHANGES
@@ -526,6 +526,10 @@ class _Converter:
                 converted = _as_text(converted)
             if name in deviations.OF_NUMBERS:
                 converted = self.plain(converted)
+            if name in deviations.PASS_OVER_TEXTS:
+                converted = _given(converted, argument)
+            if index >= deviations.NUMBERS_FROM.get(name, len(node.arguments)):
+                converted = _as_number(converted)
             arguments.append(converted)
         if name in deviations.PAIRS_OF_CRITERIA and len(arguments) > 2:
             area = unwrapped(arguments[0])
@@ -583,6 +587,12 @@ class _Converter:
                 and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
+        if name in ("GCD", "LCM") and len(arguments) != 2:
+            raise FormulaError(f"{name} of other than two numbers")
+        if name == "CONVERT" and not _is_one_of(arguments[1:], deviations.UNITS):
+            raise FormulaError("CONVERT with a unit that the engine may not know")
+        if name == "DATEDIF" and not _is_one_of(arguments[2:], deviations.DATEDIF_UNITS):
+            raise FormulaError('DATEDIF in another unit than "d", "m", "y" or "ym"')
         if name in deviations.ERROR_SWALLOWERS and _are_computed(arguments):
             raise FormulaError(f"{name} of a computed value could hide that it was not computed")
         if name in deviations.HIDDEN_ROWS_MATTER:
@@ -639,6 +649,41 @@ def _is_exact(node: Node) -> bool:
         or (isinstance(inner, Binary) and inner.operator == "&")
         for inner in [unwrapped(node)]
     )
+
+
+def _is_one_of(arguments: tuple[Node, ...], texts: Container[str]) -> bool:
+    """Whether all arguments are such texts, written out."""
+    return all(
+        isinstance(argument, Literal) and argument.kind == "text" and argument.text[1:-1] in texts
+        for argument in arguments
+    )
+
+
+def _given(converted: Node, argument: Node) -> Node:
+    """An argument of a total that passes over the texts of cells, but not over others."""
+    bare = unwrapped(argument)
+    if isinstance(bare, Unary) and bare.operator == "@":
+        bare = unwrapped(bare.operand)
+    if isinstance(bare, Reference | Postfix) or _is_number(bare):
+        return converted
+    if isinstance(bare, Binary) and bare.operator != "&":
+        return converted
+    if isinstance(bare, Call) and bare.name in deviations.GIVE_CELLS:
+        return converted
+    may_be_cell = isinstance(bare, Call) and bare.name in deviations.MAY_GIVE_CELLS
+    reads = any(isinstance(inner, Reference | Name | Table) for inner in walk(bare))
+    return Call(MAYBE_GIVEN if may_be_cell and reads else GIVEN, (converted,))
+
+
+def _as_number(node: Node) -> Node:
+    bare = unwrapped(node)
+    if _is_number(bare) or (isinstance(bare, Binary) and bare.operator in ARITHMETIC):
+        return node
+    return Call(NUMBER, (node,))
+
+
+def _is_number(node: Node) -> bool:
+    return isinstance(node, Literal) and node.kind == "number"
 
 
 def _as_text(node: Node) -> Node:
