@@ -37,7 +37,7 @@ CELLS = {
         )
         for column, value in zip("DEF", line, strict=True)
     },
-    "G1": True, "G2": "text", "G3": 2, "H2": "#N/A",
+    "G1": True, "G2": "text", "G3": 2, "G5": "5", "H2": "#N/A",
 }  # fmt: skip
 
 OPENFORMULA = {
@@ -132,6 +132,8 @@ DOCUMENTATION = {
     'PRODUCT("x",2)': "#VALUE!", 'STDEV(1,"x",3)': "#VALUE!", 'MEDIAN(TRIM(G2),1,2)': "#VALUE!",
     'AVERAGEA("x",4)': "#VALUE!", 'MAX("3",1)': 3, "MAX(G2,1)": 1, "AVERAGE(G2:G3)": 2,
     "MAX(INDEX(G1:G3,2),1)": 1, "MAX(XF_TWICE(\"x1\"),1)": "#VALUE!",
+    "SUMPRODUCT(G1:G5,G1:G5)": 4, "SUMPRODUCT(G3:G5)": 2, "SUMPRODUCT(G3:G5*1)": 7,
+    "MATCH(22,B1:B6,-1)": "#N/A", "MATCH(30,C1:C3,-1)": "#N/A",
     "COMPLEX(3,4)": "3+4i", 'COMPLEX(3,4,"j")': "3+4j", 'IMABS("5+12i")': 13,
     "RANK.AVG(89,{89,88,92,101,94,97,95})": 6, "BASE(7,2)": "111", "FACTDOUBLE(7)": 105,
 }  # fmt: skip
@@ -240,6 +242,10 @@ DOUBTFUL = {
     "may be a cell's or not": ["MAX(IF(A1=1,C1,3),9)", "AVERAGE(CHOOSE(1,C1,2))"],
     "depends on the region": ['MAX("1/2",0)', 'LEFT("abc",C2)', "MIN(C1&\"\",5)"],
     "or with what may be one": ["EDATE(TRUE,1)", 'EDATE("1 May 2024",1)', "DAYS(100,TRUE)"],
+    "order of two texts": ['"a-b"<"ab"', 'C2>"1/2"', '">2">="1"', '"é"<"z"', 'IF(C1<"1/5",1,2)'],
+    "several equal numbers in falling": ["MATCH(2,D1:D4,-1)"],
+    "in falling order in an array": ["MATCH(5,{9,5,3},-1)"],
+    "order is not written": ["MATCH(2,D1:D4,A1)"],
     "out of a row": [
         "XF_TWICE(1,@A9:C9)", '(@A9:C9)&"x"', '@A9:C9=""',
     ],
@@ -249,6 +255,7 @@ DOUBTFUL = {
 @pytest.mark.parametrize("says", DOUBTFUL)
 def test_a_doubtful_result_is_left_alone(tmp_path, says):
     cells = {"A1": 1, "A2": 2, "B1": 1, "B7": 2, "C1": "1,000", "C2": "10:30"}
+    cells |= {"D1": 9, "D2": 2, "D3": 2, "D4": 1}
     cells |= {f"H{row}": f"={formula}" for row, formula in enumerate(DOUBTFUL[says], 1)}
     values, left = held(cells, tmp_path)
     for row, formula in enumerate(DOUBTFUL[says], 1):
@@ -257,10 +264,12 @@ def test_a_doubtful_result_is_left_alone(tmp_path, says):
 
 
 def test_what_is_not_doubtful_is_computed(tmp_path):
-    cells = {"A1": 1, "A2": "12", "B1": 1, "C1": "words", "D9": "x"}
+    cells = {"A1": 1, "A2": "12", "B1": 1, "C1": "words", "D9": "x", "E1": 7, "E2": 4, "E3": 1}
     formulas = {
         # The day after Excel's 60 and 61; a text that is plainly a number, or plainly none.
-        "DATE(1900,3,2)": 62, "IFERROR(A2*2,0)": 24, "IFERROR(C1*2,7)": 7, "SUM(A:A)": 1,
+        "DATE(1900,3,2)": 62, "MATCH(5,E1:E3,-1)": 1, "MATCH(4,E1:E3,-1)": 2,
+        '"10 AWG">"1 AWG"': True, '"1 AWG"<"a"': True, '"ab">"a"': True, '"a-b"<>"ab"': True,
+        "IFERROR(A2*2,0)": 24, "IFERROR(C1*2,7)": 7, "SUM(A:A)": 1,
         'COUNTIFS(A:A,">0",B:B,1)': 1, "SUMIFS(B:B,A:A,1)": 1, "VLOOKUP(1,A:B,2,FALSE)": 1,
         "IFERROR(MATCH(\"1/0\",C1:C3,0),-1)": -1,
     }  # fmt: skip

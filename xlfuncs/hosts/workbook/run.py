@@ -24,7 +24,7 @@ from .refusal import Refusal
 from .report import Place, Report
 from .sheet import SheetXml
 from .stand_ins import MESSAGE, REASONS
-from .translate import Template, Translator, walk
+from .translate import COMPARE, Template, Translator, walk
 
 MAY_READ_NO_VALUE = "it may read a cell that was left alone and holds no stored value"
 NO_VALUE = "it depends on a cell that was left alone and holds no stored value"
@@ -318,7 +318,9 @@ class Run:
         tree = self.sheets[name].templates[index].tree
         calls = [] if tree is None else [n.name for n in walk(tree) if isinstance(n, Call)]
         known = self.callbacks.failures | REASONS
-        return next((known[call] for call in calls if call in known), str(failure))
+        # Comparisons stand in many formulas and seldom fail.
+        likely = sorted(calls, key=COMPARE.__eq__)
+        return next((known[call] for call in likely if call in known), str(failure))
 
     def _sheets_read(self) -> list[str]:
         """Sheets that the engine needs; all of them where a formula may read anything."""

@@ -23,6 +23,8 @@ from .translate import (
     LATE,
     MAYBE_GIVEN,
     NUMBER,
+    ONCE,
+    ONLY_NUMBER,
     PLAIN,
     STAND_IN,
     SURE,
@@ -35,6 +37,7 @@ MESSAGE = "Check: "
 DIGITS = 15
 NOISE = 1e-13
 NUMERAL = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?(%?)\s*")
+PLAIN_LETTER = re.compile("[a-z0-9 ]")
 
 
 def error(kind: str) -> dict[str, str]:
@@ -112,8 +115,21 @@ def compare(left: Any, sign: str, right: Any) -> Any:
             left, right = _rounded(left), _rounded(right)
         elif ranks[0] == 1:
             left, right = left.lower(), right.lower()
+            if sign not in ("=", "<>") and not _is_order_sure(left, right):
+                return error(NOT_COMPUTED)
         order = (left > right) - (left < right)
     return COMPARED[sign](order, 0)
+
+
+def _is_order_sure(left: str, right: str) -> bool:
+    """Whether two texts are in the order of the codes of their characters everywhere."""
+    # Excel passes over these where it can.
+    if "-" in left + right or "'" in left + right:
+        return left == right
+    for pair in zip(left, right, strict=False):
+        if pair[0] != pair[1]:
+            return all(PLAIN_LETTER.fullmatch(letter) for letter in pair)
+    return True
 
 
 @_elementwise
@@ -260,6 +276,17 @@ def maybe_given(value: Any) -> Any:
 
 
 @_elementwise
+def only_number(value: Any) -> Any:
+    """A value of a range in SUMPRODUCT, which takes all that is no number for 0."""
+    return value if is_error(value) or type(value) is float else 0.0
+
+
+def once(place: Any, count: Any) -> Any:
+    """A place found in falling order, unless several are equal: which one Excel takes is unsure."""
+    return error(NOT_COMPUTED) if type(count) is float and count > 1 else place
+
+
+@_elementwise
 def number(value: Any) -> Any:
     """A value where a number is wanted."""
     return value if is_error(value) else _number(value)
@@ -324,6 +351,8 @@ def fixed_size(value: Any, rows: float, columns: float) -> Any:
 
 # Why a stand-in gave NOT_COMPUTED.
 REASONS: dict[str, str] = {
+    COMPARE: "the order of two texts in it depends on the region",
+    ONCE: "MATCH finds several equal numbers in falling order",
     AS_TEXT: "a very large or very small number becomes text in it",
     SURE: "it cuts a number to whole steps that is a whole number of steps but for noise",
     STAND_IN.format("MOD"): "it divides by a number that fits in it but for noise",
@@ -349,6 +378,8 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     GIVEN: given,
     MAYBE_GIVEN: maybe_given,
     NUMBER: number,
+    ONLY_NUMBER: only_number,
+    ONCE: once,
     STAND_IN.format("VALUE"): as_number,
     STAND_IN.format("MOD"): modulo,
     STAND_IN.format("POWER"): power,

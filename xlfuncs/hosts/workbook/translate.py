@@ -55,6 +55,8 @@ CRITERION = STAND_IN.format("CRITERION")
 GIVEN = STAND_IN.format("GIVEN")
 MAYBE_GIVEN = STAND_IN.format("MAYBE_GIVEN")
 NUMBER = STAND_IN.format("NUMBER")
+ONLY_NUMBER = STAND_IN.format("ONLY_NUMBER")
+ONCE = STAND_IN.format("ONCE")
 OMITTED_MARK = "\u2063omitted\u2063"
 
 Kind = Choice["ordinary", "dynamic", "array"]
@@ -488,7 +490,8 @@ class _Converter:
             return Call(STAND_IN.format("POWER"), (self.plain(left), self.plain(right))), many
         if operator in ARITHMETIC:
             return Binary(operator, self.plain(left), self.plain(right)), many
-        if operator in COMPARISONS and not any(_is_exact(side) for side in (left, right)):
+        exact = operator in ("=", "<>") and any(_is_exact(side) for side in (left, right))
+        if operator in COMPARISONS and not exact:
             return Call(COMPARE, (left, Literal(f'"{operator}"', "text"), right)), many
         return Binary(operator, left, right), many
 
@@ -528,6 +531,8 @@ class _Converter:
                 converted = self.plain(converted)
             if name in deviations.PASS_OVER_TEXTS:
                 converted = _given(converted, argument)
+            if name == "SUMPRODUCT" and isinstance(unwrapped(converted), Reference):
+                converted = Call(ONLY_NUMBER, (converted,))
             if index >= deviations.NUMBERS_FROM.get(name, len(node.arguments)):
                 converted = _as_number(converted)
             arguments.append(converted)
@@ -544,7 +549,10 @@ class _Converter:
             name in deviations.REPLACED_FOR_COMPUTED and _are_computed(node.arguments)
         ):
             name = STAND_IN.format(name)
-        return self.with_late_dates(Call(name, tuple(arguments))), result
+        call = self.with_late_dates(Call(name, tuple(arguments)))
+        if name == "MATCH" and len(arguments) == 3 and _is_falling(node.arguments[2]):
+            call = Call(ONCE, (call, Call("COUNTIF", (arguments[1], arguments[0]))))
+        return call, result
 
     def with_late_dates(self, node: Call) -> Node:
         """The call, its dates held to those that Excel and the engine count alike."""
@@ -587,6 +595,12 @@ class _Converter:
                 and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
+        if name == "MATCH" and len(arguments) == 3:
+            falling = _is_falling(arguments[2])
+            if not (falling or isinstance(unwrapped(arguments[2]), Literal | Omitted)):
+                raise FormulaError("MATCH whose order is not written in the formula")
+            if falling and not isinstance(unwrapped(arguments[1]), Reference):
+                raise FormulaError("MATCH in falling order in an array")
         if name in ("GCD", "LCM") and len(arguments) != 2:
             raise FormulaError(f"{name} of other than two numbers")
         if name == "CONVERT" and not _is_one_of(arguments[1:], deviations.UNITS):
@@ -649,6 +663,12 @@ def _is_exact(node: Node) -> bool:
         or (isinstance(inner, Binary) and inner.operator == "&")
         for inner in [unwrapped(node)]
     )
+
+
+def _is_falling(order: Node) -> bool:
+    """Whether the order of a MATCH is -1."""
+    bare = unwrapped(order)
+    return isinstance(bare, Unary) and bare.operator == "-"
 
 
 def _is_one_of(arguments: tuple[Node, ...], texts: Container[str]) -> bool:
