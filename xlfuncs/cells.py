@@ -157,7 +157,11 @@ def _answer_range(function: Function, grids: list[_Grid]) -> Any:
     while left.size:
         try:
             results = function.core(*(column.at(left, count) for column in columns))
-            answers[left] = _elements(function, results, left.size)
+            elements = _elements(function, results, left.size)
+            if left.size == count:
+                answers = elements
+            else:
+                answers[left] = elements
             break
         except InputError as error:
             refused = np.broadcast_to(error.mask, left.shape)
@@ -390,19 +394,17 @@ def _table(function: Function, answers: list[Any], outcomes: Sequence[Any]) -> G
 
 
 def _elements(function: Function, results: Any, count: int) -> np.ndarray[Any, Any]:
-    """Return the results as one object an element: a value, or a row of them."""
-    elements = np.empty(count, object)
+    """Return the results by element: a value each, or a row of them."""
     if function.columns:
+        elements = np.empty(count, object)
         columns = [np.broadcast_to(np.asarray(one), count).tolist() for one in results]
         for number, row in enumerate(zip(*columns, strict=True)):
             elements[number] = [_checked(function, value) for value in row]
         return elements
     values = np.broadcast_to(results, count)
     if values.dtype.kind != "f" or np.isfinite(values).all():
-        elements[:] = values.tolist()
-    else:
-        elements[:] = [_checked(function, value) for value in values.tolist()]
-    return elements
+        return values
+    return np.array([_checked(function, value) for value in values.tolist()], object)
 
 
 def _checked(function: Function, value: Any) -> Any:
