@@ -280,6 +280,30 @@ def test_what_is_not_doubtful_is_computed(tmp_path):
         assert values[f"H{row}"].value == value, formula
 
 
+def test_a_text_of_a_named_cell_or_a_table_is_passed_over(tmp_path):
+    with xlsxwriter.Workbook(tmp_path / "in.xlsx") as book:
+        sheet = book.add_worksheet("Data")
+        sheet.add_table("A1:B4", {"name": "Jobs", "columns": [{"header": "Tag"}, {"header": "A"}]})
+        for row, line in enumerate([("words", "x"), (7, 9), (4, 5)], 1):
+            sheet.write_row(row, 0, line)
+        book.define_name("One", "=Data!$A$2")
+        book.define_name("All", "=Data!$B$2:$B$4")
+        book.define_name("Falling", "=Data!$B$3:$B$4")
+        book.define_name("Given", '="words"')
+        formulas = {
+            "MAX(One,3)": 3, "MAX(All,3)": 9, "MAX(Jobs[A],3)": 9, "MIN(Jobs[[#All],[A]],8)": 5,
+            "MAX(Given,3)": "#VALUE!", "MAX(INDEX(All,1),3)": 3, "MATCH(5,Falling,-1)": 2,
+            "SUMPRODUCT(All,Jobs[Tag])": 83,
+        }  # fmt: skip
+        for row, formula in enumerate(formulas):
+            sheet.write_formula(row, 7, f"={formula}", None, "")
+    report = fill(tmp_path / "in.xlsx", tmp_path / "out.xlsx", functions=FUNCTIONS)
+    assert report.left_alone == []
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx", data_only=True).active
+    for row, (formula, value) in enumerate(formulas.items(), 1):
+        assert sheet.cell(row, 8).value == value, formula
+
+
 def test_the_1904_system_has_no_such_day(tmp_path):
     book = openpyxl.Workbook()
     book.epoch = openpyxl.utils.datetime.CALENDAR_MAC_1904

@@ -299,9 +299,8 @@ class Run:
 
     def _computed_arrays(self, name: str) -> list[int]:
         arrays = self.sheets[name].arrays
-        return (
-            [index for index in self.computed[name].tolist() if index in arrays] if arrays else []
-        )
+        computed = self.computed[name].tolist() if arrays else []
+        return [index for index in computed if index in arrays]
 
     def _leave_failed(self, failed: Mapping[str, Mapping[int, Failure]]) -> None:
         """Leave alone the cells at which failures begin; those that read them are tried again."""

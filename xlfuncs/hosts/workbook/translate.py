@@ -599,7 +599,7 @@ class _Converter:
             falling = _is_falling(arguments[2])
             if not (falling or isinstance(unwrapped(arguments[2]), Literal | Omitted)):
                 raise FormulaError("MATCH whose order is not written in the formula")
-            if falling and not isinstance(unwrapped(arguments[1]), Reference):
+            if falling and not isinstance(unwrapped(arguments[1]), Reference | Name | Table):
                 raise FormulaError("MATCH in falling order in an array")
         if name in ("GCD", "LCM") and len(arguments) != 2:
             raise FormulaError(f"{name} of other than two numbers")
@@ -681,18 +681,19 @@ def _is_one_of(arguments: tuple[Node, ...], texts: Container[str]) -> bool:
 
 def _given(converted: Node, argument: Node) -> Node:
     """An argument of a total that passes over the texts of cells, but not over others."""
-    bare = unwrapped(argument)
+    bare = unwrapped(converted)
     if isinstance(bare, Unary) and bare.operator == "@":
         bare = unwrapped(bare.operand)
     if isinstance(bare, Reference | Postfix) or _is_number(bare):
         return converted
     if isinstance(bare, Binary) and bare.operator != "&":
         return converted
-    if isinstance(bare, Call) and bare.name in deviations.GIVE_CELLS:
+    # What stands in for a function has another name.
+    names = {node.name for node in (bare, unwrapped(argument)) if isinstance(node, Call)}
+    if names & deviations.GIVE_CELLS:
         return converted
-    may_be_cell = isinstance(bare, Call) and bare.name in deviations.MAY_GIVE_CELLS
-    reads = any(isinstance(inner, Reference | Name | Table) for inner in walk(bare))
-    return Call(MAYBE_GIVEN if may_be_cell and reads else GIVEN, (converted,))
+    reads = any(isinstance(inner, Reference) for inner in walk(bare))
+    return Call(MAYBE_GIVEN if reads and names & deviations.MAY_GIVE_CELLS else GIVEN, (converted,))
 
 
 def _as_number(node: Node) -> Node:
