@@ -41,6 +41,7 @@ LITTLE = {
     "kva": 3, "phases": 1, "secondary_volts": 240, "primary_device": 10, "primary_size": "14",
     "secondary_device": 20, "secondary_size": "12", "terminal": 75,
 }  # fmt: skip
+THREE_WIRE = {**TWO_WIRE, "secondary_winding": "three-wire"}
 RELYING = {"secondary_device": None, "secondary_winding": "two-wire"}
 # 4160 V, 500 kVA: 69.4 A; Table 450.3(A) up to 6 %: breaker 600 %, 416 A, next rating 450 A;
 # fuse 300 %, 208 A, next rating 225 A. 480 V: 601.4 A, 125 % is 752 A, next rating 800 A.
@@ -212,6 +213,21 @@ PAIRS = [
     ("check", "250.97", "Primary has 277.1 V", {}, {"primary_volts": 240}),
     ("check", "250.97", "Primary has 239.6 to 415 V", {"primary_volts": 415}, {}),
     ("check", "250.97", "Primary has 240 to 480 V", TWO_WIRE, {}),
+    # 433 V / 1.7320508 = 249.99 V, 433.1 V / 1.7320508 = 250.05 V.
+    ("check", "250.97", "Primary has 250.1 V to ground or more", {"primary_volts": 433.1},
+     {"primary_volts": 433}),
+    ("check", "250.97", "by the grounding", {"primary_volts": 433}, {"primary_volts": 433.1}),
+    ("note", "250.97", "Primary has 250 V to ground at most", {"primary_volts": 250},
+     {"primary_volts": 251}),
+    ("check", "250.97", "Primary has 250 to 500 V", {**TWO_WIRE, "primary_volts": 500}, {}),
+    ("check", "250.97", "to ground or more", {**TWO_WIRE, "primary_volts": 501},
+     {**TWO_WIRE, "primary_volts": 500}),
+    ("check", "250.97", "two-wire secondary would have", {**THREE_WIRE, "secondary_volts": 251},
+     {**THREE_WIRE, "secondary_volts": 250}),
+    ("check", "250.97", "two-wire secondary would have", {**THREE_WIRE, "secondary_volts": 500},
+     {**THREE_WIRE, "secondary_volts": 501}),
+    ("check", "250.97", "two-wire secondary would have", {**THREE_WIRE, "secondary_volts": 480},
+     {"secondary_volts": 415}),
     ("check", "250.97", "Secondary has", {"secondary_volts": 480}, {"secondary_volts": 415}),
     ("check", "250.97", "Secondary has 277.1 V", {"secondary_volts": 480}, {}),
     ("check", "250.97", "Secondary has 415 V", {"secondary_volts": 415,
@@ -264,6 +280,16 @@ PAIRS = [
      {"primary_size": "1/0", "primary_sets": 2}, {}),
     ("check", "110.9", "impedance is blank", {"impedance": None}, {}),
     ("note", "250.20(B)(1)", "120.1 V to ground, not over 150 V", {}, {"secondary_volts": 480}),
+    ("note", "250.20(B)(1)", "not over 150 V", {**THREE_WIRE, "secondary_volts": 300},
+     {**THREE_WIRE, "secondary_volts": 301}),
+    ("check", "250.20(B)", "Settle whether the secondary, 240 V", {**THREE_WIRE,
+     "secondary_volts": 480}, {**TWO_WIRE, "secondary_volts": 480}),
+    ("check", "250.20(B)", "A two-wire secondary of 480 V has no neutral", {**TWO_WIRE,
+     "secondary_volts": 480}, {**THREE_WIRE, "secondary_volts": 480}),
+    ("check", "250.20(B)", "A delta secondary of 240 V has no neutral", DELTA,
+     {**THREE_WIRE, "secondary_volts": 480}),
+    ("note", "250.30(A)(2)", "in each raceway that holds one set",
+     {"secondary_sets": 2, "secondary_size": "1/0"}, {}),
     ("note", "250.20(B)(2)", "neutral is a circuit conductor", {"secondary_volts": 480}, {}),
     ("check", "250.20(B)", "ground detectors", DELTA, {}),
     ("check", "250.20(B)", "ground detectors", {**TWO_WIRE, "secondary_volts": 480,
