@@ -49,6 +49,9 @@ CASES = {
     "two wires": (3.0, 480.0, 240.0, TWO_WIRE),
     "two wires, larger": (25.0, 480.0, 120.0, TWO_WIRE),
     "no device on a three-phase secondary": (75.0, 480.0, 208.0, {"secondary_protected": False}),
+    "no device on a delta": (
+        75.0, 480.0, 240.0, {"neutral": False, "secondary_protected": False},
+    ),
     "no device beside a neutral": (25.0, 480.0, 240.0, {**TWO_WIRE, "neutral": True}),
     "primary at 200 %": (75.0, 480.0, 208.0, {"primary_percent": 200.0}),
     "primary above what 450.3 allows": (75.0, 480.0, 208.0, {"primary_percent": 250.0}),

@@ -238,6 +238,13 @@ PAIRS = [
      {"secondary_winding": "delta"}),
     ("note", "250.97", "120 V to ground, taken as three-wire", {**TWO_WIRE,
      "secondary_volts": 240, "secondary_winding": "wye"}, {}),
+    # Common practice, no source: 8 to 12 times 90.21 A is 721.7 to 1082.5 A.
+    ("note", "common practice", "Inrush of 8 to 12 times that current is 721.7 to 1083 A", {},
+     {"primary_volts": 240}),
+    ("note", "Table 450.3(A)", "Secondary device", OVER_1000,
+     {**OVER_1000, "secondary_device": None}),
+    # 60 A x 480 V / 277 V is 103.97 A.
+    ("note", "408.36(B)", "must not be below 104 A", {**TWO_WIRE, "secondary_volts": 277}, {}),
     # The voltage to neutral in place of that between lines.
     ("check", "common practice", "Secondary 277 V is what 480Y/277 has", {"secondary_volts": 277},
      {"secondary_volts": 480}),
@@ -425,3 +432,12 @@ def test_findings_fit_a_cell_and_name_their_rule(cells):
             assert severity in SEVERITIES
             assert 0 < len(finding) <= 255
             assert rule
+
+
+def test_the_working_of_the_inrush():
+    arguments = (SOUND.get(argument.name) for argument in FUNCTION.arguments)
+    lines = {line[0]: line[1:4] for line in xlfuncs.call("XF_STEPS", FUNCTION.name, *arguments)}
+    what, amps, unit = lines["Highest usual inrush"]
+    # 75000 / (1.7320508 x 480) = 90.211 A, and 12 times that.
+    assert (what, unit) == ("12 × 90.211 A", "A")
+    assert amps == pytest.approx(1082.53, abs=0.01)
