@@ -42,6 +42,10 @@ LITTLE = {
     "secondary_device": 20, "secondary_size": "12", "terminal": 75,
 }  # fmt: skip
 THREE_WIRE = {**TWO_WIRE, "secondary_winding": "three-wire"}
+TO_347 = {
+    **TWO_WIRE, "kva": 14.4, "secondary_volts": 347, "primary_device": 40, "primary_size": "8",
+    "secondary_size": "4",
+}  # fmt: skip
 RELYING = {"secondary_device": None, "secondary_winding": "two-wire"}
 # 4160 V, 500 kVA: 69.4 A; Table 450.3(A) up to 6 %: breaker 600 %, 416 A, next rating 450 A;
 # fuse 300 %, 208 A, next rating 225 A. 480 V: 601.4 A, 125 % is 752 A, next rating 800 A.
@@ -243,6 +247,9 @@ PAIRS = [
      {"primary_volts": 240}),
     ("note", "Table 450.3(A)", "Secondary device", OVER_1000,
      {**OVER_1000, "secondary_device": None}),
+    # 40 A x 480 V / 347 V is 55.33 A; Table 310.16, 60 degC: 6 AWG copper 55 A, 4 AWG 70 A.
+    ("stop", "240.21(C)(1)", "They must carry 55.33 A: take 4 AWG or larger", {**TO_347,
+     "secondary_size": "6"}, TO_347),
     # 60 A x 480 V / 277 V is 103.97 A.
     ("note", "408.36(B)", "must not be below 104 A", {**TWO_WIRE, "secondary_volts": 277}, {}),
     # The voltage to neutral in place of that between lines.
