@@ -213,6 +213,19 @@ PAIRS = [
         "check", "110.14(C)", "marked 75 degC",
         {"primary_device": 100, "terminal": 75}, {"primary_device": 110, "terminal": 75},
     ),
+    ("note", "110.14(C)", "Primary terminals not stated, circuit of 225 A", {}, {"terminal": 75}),
+    ("note", "110.14(C)", "Primary terminals stated 75 degC", {"terminal": 75}, {}),
+    ("note", "110.14(C)", "Secondary terminals", OVER_1000, {**OVER_1000, "secondary_size": None}),
+    # Table 310.16: 4/0 AWG has 195 A at 60 degC, 230 A at 75; 2/0 AWG 175 A at 75. 225 A comes
+    # next above 215 and 200 A, not above 195 or 175 A.
+    ("stop", "240.4(B)", "75 degC terminals on both ends would be enough",
+     {"terminal": 60, "primary_size": "4/0"}, {"terminal": 60, "primary_size": "2/0"}),
+    ("stop", "240.4(D)", "as small conductors are allowed less", {**LITTLE,
+     "secondary_size": "14"}, {**LITTLE, "secondary_size": "10"}),
+    ("stop", "240.21(C)(1)", "", {"secondary_size": None, "secondary_device": None},
+     {"secondary_size": None}),
+    ("stop", "240.21(C)(1)", "", {"secondary_size": None, "secondary_device": None},
+     {**DELTA, "secondary_size": None}),
     # 480 V / √3 = 277.1 V; 415 V / √3 = 239.6 V; a delta has the line voltage.
     ("check", "250.97", "Primary has 277.1 V", {}, {"primary_volts": 240}),
     ("check", "250.97", "Primary has 239.6 to 415 V", {"primary_volts": 415}, {}),
