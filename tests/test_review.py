@@ -214,6 +214,8 @@ PAIRS = [
         {"primary_device": 100, "terminal": 75}, {"primary_device": 110, "terminal": 75},
     ),
     ("note", "110.14(C)", "Primary terminals not stated, circuit of 225 A", {}, {"terminal": 75}),
+    ("note", "110.14(C)", "Secondary terminals not stated, circuit of 300 A", {}, TO_347),
+    ("note", "110.14(C)", "Secondary terminals not stated, circuit of 55.33 A", TO_347, {}),
     ("note", "110.14(C)", "Primary terminals stated 75 degC", {"terminal": 75}, {}),
     ("note", "110.14(C)", "Secondary terminals", OVER_1000, {**OVER_1000, "secondary_size": None}),
     # Table 310.16: 4/0 AWG has 195 A at 60 degC, 230 A at 75; 2/0 AWG 175 A at 75. 225 A comes
