@@ -218,10 +218,19 @@ PAIRS = [
     ("note", "110.14(C)", "Secondary terminals not stated, circuit of 55.33 A", TO_347, {}),
     ("note", "110.14(C)", "Primary terminals stated 75 degC", {"terminal": 75}, {}),
     ("note", "110.14(C)", "Secondary terminals", OVER_1000, {**OVER_1000, "secondary_size": None}),
-    # Table 310.16: 4/0 AWG has 195 A at 60 degC, 230 A at 75; 2/0 AWG 175 A at 75. 225 A comes
-    # next above 215 and 200 A, not above 195 or 175 A.
+    # Without an ampacity: 14 AWG aluminum is not in Table 310.16.
+    ("note", "110.14(C)", "Secondary terminals", {"primary_size": "14", "material": "aluminum"},
+     {"secondary_size": None}),
+    # Table 310.16: 4/0 AWG has 195 A at 60 degC, 230 A at 75; 2/0 AWG 175 A at 75.
     ("stop", "240.4(B)", "75 degC terminals on both ends would be enough",
      {"terminal": 60, "primary_size": "4/0"}, {"terminal": 60, "primary_size": "2/0"}),
+    # 1/0 AWG: 125 A at 60 degC, 150 A at 75; 2 AWG 115 A at 75, next rating 125 A.
+    ("stop", "240.4(B)", "75 degC terminals on both ends would be enough",
+     {"primary_device": 150, "terminal": 60, "primary_size": "1/0"},
+     {"primary_device": 150, "terminal": 60, "primary_size": "2"}),
+    # 14 AWG copper has 20 A at 75 degC, of which 240.4(D) allows 15 A.
+    ("stop", "240.4(D)", "as small conductors are allowed less", {**LITTLE,
+     "secondary_device": 16, "secondary_size": "14"}, LITTLE),
     ("stop", "240.4(D)", "as small conductors are allowed less", {**LITTLE,
      "secondary_size": "14"}, {**LITTLE, "secondary_size": "10"}),
     ("stop", "240.21(C)(1)", "", {"secondary_size": None, "secondary_device": None},
