@@ -74,6 +74,7 @@ def test_messages_make_status_1_and_are_listed(job):
     ("arguments", "reason"),
     [
         (["missing.xlsx"], "missing.xlsx"),
+        (["."], "folder"),
         (["note.txt"], "note.txt"),
         (["job.xlsx", "-o", "no/such/folder/out.xlsx"], "folder"),
         (["job.xlsx", "--in-place", "-o", "out.xlsx"], "choose either --in-place or --output"),
@@ -122,6 +123,7 @@ def test_help_names_every_command_and_its_caution(tmp_path):
         ["fill", "job.xlsx", "--time-limit", "soon"],
         ["fill", "job.xlsx", "--time-limit", "nan"],
         ["fill", "job.xlsx", "--time-limit", "inf"],
+        ["fill", "job.xlsx", "--time-limit", "1e300"],
         ["setup", "paper"],
     ],
 )

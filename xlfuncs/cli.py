@@ -28,6 +28,7 @@ CAUTION = (
 )
 
 DONE, WITH_MESSAGES, REFUSED = 0, 1, 2
+MOST_SECONDS = 7 * 24 * 3600.0
 # What a shell gives a program that was interrupted.
 INTERRUPTED = 130
 
@@ -50,6 +51,8 @@ def fill(
     from .hosts.workbook import Refusal
     from .hosts.workbook import fill as fill_workbook
 
+    if not book.name:
+        raise _CommandError(f"{book} is a folder, not a workbook")
     if in_place and output is not None:
         raise _CommandError("choose either --in-place or --output")
     target = book if in_place else output or book.with_name(f"{book.stem}-filled{book.suffix}")
@@ -516,8 +519,8 @@ def _seconds(text: str) -> float:
         seconds = float(text)
     except ValueError:
         seconds = math.nan
-    if not 0 <= seconds < math.inf:
-        raise argparse.ArgumentTypeError(f"{text} is not a number of seconds, 0 or more")
+    if not 0 <= seconds <= MOST_SECONDS:
+        raise argparse.ArgumentTypeError(f"{text} is not a number of seconds from 0 to a week")
     return seconds
 
 
@@ -536,7 +539,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     function: Callable[..., int] = given.pop("function")
     try:
         status = function(**given)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except _CommandError as reason:
         _print_error(reason)
         return REFUSED

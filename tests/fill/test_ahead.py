@@ -218,3 +218,13 @@ def test_cells_without_an_address_stay_where_they_are(run, plain, rewrite, count
     filled = fill_with(run, path, counted)
     assert filled.values(f"D1:D{ROWS}") == [[500]] * ROWS
     assert filled.values(f"B1:B{ROWS}") == [[2 * n] for n in range(1, ROWS + 1)]
+
+
+@pytest.mark.parametrize("rows", [3, ROWS])
+def test_a_constant_text_is_the_same_in_few_rows_and_in_many(run, write, counted, rows):
+    with write() as book:
+        sheet = book.add_worksheet()
+        for n in range(rows):
+            sheet.write_formula(n, 0, '=XF_TIMES("_x0034_")')
+    filled = fill_with(run, book.path, counted)
+    assert filled.values(f"A1:A{rows}") == [["str 4"]] * rows

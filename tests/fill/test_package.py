@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import stat
 import struct
 import sys
@@ -412,3 +413,11 @@ def test_a_process_that_dies_is_one_line(plain, tmp_path):
 
 def die(*_):
     os._exit(9)
+
+
+def test_rows_out_of_order_are_refused(run, plain, rewrite):
+    """Excel takes such a file for damaged."""
+    path = plain({"A1": 1, "B1": "=XF_TWICE(A1)", "A2": 2, "B2": "=XF_TWICE(A2)"})
+    row = rb'(<row r="1".*?</row>)(<row r="2".*?</row>)'
+    rewrite(path, "xl/worksheets/sheet1.xml", lambda xml: re.sub(row, rb"\2\1", xml))
+    refuse(path, "rows out of order")

@@ -134,6 +134,11 @@ DOCUMENTATION = {
     "MAX(INDEX(G1:G3,2),1)": 1, "MAX(XF_TWICE(\"x1\"),1)": "#VALUE!",
     "SUMPRODUCT(G1:G5,G1:G5)": 4, "SUMPRODUCT(G3:G5)": 2, "SUMPRODUCT(G3:G5*1)": 7,
     "MATCH(22,B1:B6,-1)": "#N/A", "MATCH(30,C1:C3,-1)": "#N/A",
+    "MAX(-1,)": 0, "MIN(,5)": 0, "PRODUCT(G3,)": 0, 'LEFT("abc",)&"."': ".",
+    'MID("abc",2,)&"."': ".",
+    'CONCATENATE("a",)': "a", 'SUBSTITUTE("abc","b",)': "ac", 'REPLACE("abc",1,1,)': "bc",
+    'MAX(INDEX({"x","y"},1),1)': "#VALUE!", 'SUMPRODUCT({1,"2"},{1,1})': 1,
+    'VLOOKUP("2",B1:C6,2)': "#N/A", "SUMPRODUCT(INDEX(F1:G5,0,2))": 2,
     "COMPLEX(3,4)": "3+4i", 'COMPLEX(3,4,"j")': "3+4j", 'IMABS("5+12i")': 13,
     "RANK.AVG(89,{89,88,92,101,94,97,95})": 6, "BASE(7,2)": "111", "FACTDOUBLE(7)": 105,
 }  # fmt: skip
@@ -239,9 +244,15 @@ DOUBTFUL = {
         'CONVERT(1,"HP","W")', 'CONVERT(1,A3,"m")', 'DATEDIF(44985,45352,"yd")',
         'DATEDIF(44985,45352,"md")',
     ],
-    "may be a cell's or not": ["MAX(IF(A1=1,C1,3),9)", "AVERAGE(CHOOSE(1,C1,2))"],
+    "may be a cell's or not": ["MAX(IF(A1=1,C1,3),9)", "AVERAGE(CHOOSE(1,C1,2))",
+        'MAX(XLOOKUP(77,A1:A2,C1:C2,"none"),0)',
+    ],
     "depends on the region": ['MAX("1/2",0)', 'LEFT("abc",C2)', "MIN(C1&\"\",5)"],
     "or with what may be one": ["EDATE(TRUE,1)", 'EDATE("1 May 2024",1)', "DAYS(100,TRUE)"],
+    "looks a text with a number in it up": [
+        'MATCH("2",A1:A2,1)', 'MATCH("2",A1:A2)', 'LOOKUP(A1&"",A1:A2)',
+    ],
+    "over whole columns": ["SUMPRODUCT(A:A)"],
     "order of two texts": ['"a-b"<"ab"', 'C2>"1/2"', '">2">="1"', '"é"<"z"', 'IF(C1<"1/5",1,2)'],
     "several equal numbers in falling": ["MATCH(2,D1:D4,-1)"],
     "in falling order in an array": ["MATCH(5,{9,5,3},-1)"],
@@ -278,6 +289,23 @@ def test_what_is_not_doubtful_is_computed(tmp_path):
     assert left == {}
     for row, (formula, value) in enumerate(formulas.items(), 1):
         assert values[f"H{row}"].value == value, formula
+
+
+def test_what_reads_a_cell_without_a_value_is_found_in_every_row(tmp_path):
+    cells = {}
+    for row in range(1, 21):
+        cells[f"A{row}"] = "1,000"
+        cells |= {f"{column}{row}": f"={row}+{k}" for k, column in enumerate("BCDEF")}
+        cells |= {f"Y{row}": f"=A{row}*2", f"Z{row}": f"=Y{row}+100"}
+    values, left = held(cells, tmp_path)
+    assert left.keys() == {f"{column}{row}" for column in "YZ" for row in range(1, 21)}
+    assert all(values[f"Z{row}"].value is None for row in range(1, 21))
+
+
+def test_the_reason_is_that_of_the_failure(tmp_path):
+    _, left = held({"A1": "=IF(B1>1,1,2)", "B1": "=A1", "C1": '=IF(D1>1,1,"1,000"*1)'}, tmp_path)
+    assert "circular" in left["A1"]
+    assert "number in the text" in left["C1"]
 
 
 def test_a_text_of_a_named_cell_or_a_table_is_passed_over(tmp_path):

@@ -53,7 +53,9 @@ class Copies:
 def _is_plain(node: Node) -> bool:
     if isinstance(node, Reference):
         return node.single
-    return isinstance(node, Literal) and node.kind in ("number", "text", "boolean")
+    # The file format may write a character of a text as _x0041_; the engine knows.
+    is_text = isinstance(node, Literal) and node.kind == "text" and "_x" not in node.text
+    return is_text or (isinstance(node, Literal) and node.kind in ("number", "boolean"))
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,7 @@ class Ahead:
                 sure = not any(cell.sheet in self.filled for cell in _cells_read(call))
                 if sure and copies.is_only(call):
                     known.add(copies, answers)
+                    # TRUE and 1.0 are one element of a set, and both are constants.
                     constants = set(filter(_is_constant, set(answers)))
                     results[copies.sheet] |= {
                         index: answer
@@ -125,7 +128,8 @@ def _cells_read(call: Call) -> Iterator[Reference]:
 def _is_constant(answer: Any) -> bool:
     """Whether a constant with this value is to every reader what a formula with it is.
 
-    An empty text would be a blank cell, and an error is for the engine to make.
+    An empty text would be a blank cell, an error is for the engine to make, and blanks at the ends
+    of a text or letters that XML has no room for may not come through.
     """
     if type(answer) is str:
         return answer != "" and answer.isprintable() and answer == answer.strip()

@@ -211,9 +211,8 @@ PASS_OVER_TEXTS = frozenset(
         "VAR.P VARP GEOMEAN HARMEAN AVEDEV DEVSQ"
     )
 )
-# These give a cell rather than what is in it, and those may.
-GIVE_CELLS = frozenset(_words("INDEX OFFSET INDIRECT XLOOKUP"))
-MAY_GIVE_CELLS = frozenset(_words("IF IFS CHOOSE SWITCH LET IFERROR IFNA"))
+# These may give a cell rather than what is in it.
+MAY_GIVE_CELLS = frozenset(_words("IF IFS CHOOSE SWITCH LET IFERROR IFNA INDEX XLOOKUP"))
 
 # Arguments in which the engine takes a text that is no number for 0, by the first of them.
 NUMBERS_FROM = {"LEFT": 1, "RIGHT": 1, "MID": 1, "SUBSTITUTE": 3}

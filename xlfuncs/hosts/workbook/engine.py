@@ -178,7 +178,7 @@ class Engine:
             raise self.callbacks.interrupt
 
     def values(self, sheet: str, column: int, rows: Any) -> list[Any]:
-        """Results of the cells of a column in `rows`."""
+        """Results of the cells of a column in `rows`, which must rise."""
         first, last = int(rows.min()), int(rows.max())
         if last - first > 8 * len(rows) + 1000:
             return [self.area(sheet, (row, column, row, column))[0][0] for row in rows.tolist()]

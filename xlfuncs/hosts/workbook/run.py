@@ -16,14 +16,14 @@ from .ahead import Ahead, Answers, Copies
 from .book import read_book, without_recalculation
 from .dependents import Area, Dependents, Group, Indexes, Marks
 from .edits import Edit, Edits
-from .engine import Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
+from .engine import FAILURES, Callbacks, Engine, EngineError, ErrorCode, Failure, Knowledge
 from .formula import Call, FormulaError, Literal, Reference, address
 from .groups import Grouper
 from .package import Package
 from .refusal import Refusal
 from .report import Place, Report
 from .sheet import SheetXml
-from .stand_ins import MESSAGE, REASONS
+from .stand_ins import MESSAGE, NOT_COMPUTED, REASONS
 from .translate import COMPARE, Template, Translator, walk
 
 MAY_READ_NO_VALUE = "it may read a cell that was left alone and holds no stored value"
@@ -169,7 +169,7 @@ class Run:
                 for index in group.indexes[needed[group.sheet][group.indexes]].tolist():
                     self.sheets[group.sheet].left.setdefault(index, MAY_READ_NO_VALUE)
         seeds = {
-            name: np.array([i for i in sheet.left if empty[name][i]], np.int64)
+            name: np.array(sorted(i for i in sheet.left if empty[name][i]), np.int64)
             for name, sheet in self.sheets.items()
         }
         for name, marks in self.dependents.spread(seeds, empty).items():
@@ -314,10 +314,12 @@ class Run:
                 self.sheets[name].left[index] = self._reason(name, index, failed[name][index])
 
     def _reason(self, name: str, index: int, failure: Failure) -> str:
+        if failure != FAILURES[NOT_COMPUTED]:
+            return str(failure)
         tree = self.sheets[name].templates[index].tree
         calls = [] if tree is None else [n.name for n in walk(tree) if isinstance(n, Call)]
         known = self.callbacks.failures | REASONS
-        # Comparisons stand in many formulas and seldom fail.
+        # Comparisons stand in many formulas, where something else is likelier to have failed.
         likely = sorted(calls, key=COMPARE.__eq__)
         return next((known[call] for call in likely if call in known), str(failure))
 
@@ -541,7 +543,7 @@ class Run:
                 "computed with full precision"
             )
         held = {
-            name: np.array([i for i in sheet.left if sheet.xml.has_value[i]], np.int64)
+            name: np.array(sorted(i for i in sheet.left if sheet.xml.has_value[i]), np.int64)
             for name, sheet in self.sheets.items()
         }
         readers = self.dependents.readers(held)
@@ -589,7 +591,7 @@ def readers(
         index = run.sheets[name].xml.formula_cells.get((row, column))
         if index is not None:
             chosen[name].append(index)
-    seeds = {name: np.array(indexes, np.int64) for name, indexes in chosen.items()}
+    seeds = {name: np.array(sorted(indexes), np.int64) for name, indexes in chosen.items()}
     everything = {name: np.ones(len(s.xml.rows), bool) for name, s in run.sheets.items()}
     marks = run.dependents.spread(seeds, everything)
     return {

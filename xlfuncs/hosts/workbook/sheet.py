@@ -173,6 +173,8 @@ class SheetXml:
                 f"The file is damaged: the sheet {self.name} has a formula in a cell that no "
                 "sheet has."
             )
+        if np.any(np.diff(rows) < 0):
+            raise Refusal(f"The file is damaged: the sheet {self.name} has rows out of order.")
         places = rows * (LAST_COLUMN + 1) + columns
         if np.any(np.diff(places) <= 0) and len(np.unique(places)) < len(places):
             raise Refusal(

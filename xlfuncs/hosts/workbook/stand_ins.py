@@ -22,6 +22,7 @@ from .translate import (
     GIVEN,
     LATE,
     MAYBE_GIVEN,
+    NEAREST,
     NUMBER,
     ONCE,
     ONLY_NUMBER,
@@ -281,6 +282,12 @@ def only_number(value: Any) -> Any:
     return value if is_error(value) or type(value) is float else 0.0
 
 
+@_elementwise
+def nearest(value: Any) -> Any:
+    """What an approximate look-up looks for: the engine takes a text for the number in it."""
+    return error(NOT_COMPUTED) if isinstance(value, str) and NUMERAL.fullmatch(value) else value
+
+
 def once(place: Any, count: Any) -> Any:
     """A place found in falling order, unless several are equal: which one Excel takes is unsure."""
     return error(NOT_COMPUTED) if type(count) is float and count > 1 else place
@@ -352,6 +359,7 @@ def fixed_size(value: Any, rows: float, columns: float) -> Any:
 # Why a stand-in gave NOT_COMPUTED.
 REASONS: dict[str, str] = {
     COMPARE: "the order of two texts in it depends on the region",
+    NEAREST: "it looks a text with a number in it up, and takes the nearest",
     ONCE: "MATCH finds several equal numbers in falling order",
     AS_TEXT: "a very large or very small number becomes text in it",
     SURE: "it cuts a number to whole steps that is a whole number of steps but for noise",
@@ -380,6 +388,7 @@ STAND_INS: dict[str, Callable[..., Any]] = {
     NUMBER: number,
     ONLY_NUMBER: only_number,
     ONCE: once,
+    NEAREST: nearest,
     STAND_IN.format("VALUE"): as_number,
     STAND_IN.format("MOD"): modulo,
     STAND_IN.format("POWER"): power,

@@ -57,6 +57,7 @@ MAYBE_GIVEN = STAND_IN.format("MAYBE_GIVEN")
 NUMBER = STAND_IN.format("NUMBER")
 ONLY_NUMBER = STAND_IN.format("ONLY_NUMBER")
 ONCE = STAND_IN.format("ONCE")
+NEAREST = STAND_IN.format("NEAREST")
 OMITTED_MARK = "\u2063omitted\u2063"
 
 Kind = Choice["ordinary", "dynamic", "array"]
@@ -531,8 +532,10 @@ class _Converter:
                 converted = self.plain(converted)
             if name in deviations.PASS_OVER_TEXTS:
                 converted = _given(converted, argument)
-            if name == "SUMPRODUCT" and isinstance(unwrapped(converted), Reference):
+            if name == "SUMPRODUCT" and _may_hold_texts(converted, argument):
                 converted = Call(ONLY_NUMBER, (converted,))
+            if index == 0 and _is_approximate(node):
+                converted = _for_approximate(converted)
             if index >= deviations.NUMBERS_FROM.get(name, len(node.arguments)):
                 converted = _as_number(converted)
             arguments.append(converted)
@@ -549,6 +552,12 @@ class _Converter:
             name in deviations.REPLACED_FOR_COMPUTED and _are_computed(node.arguments)
         ):
             name = STAND_IN.format(name)
+        if name == "SUMPRODUCT":
+            # Texts and TRUE in a range count as 0, which the engine does for some only. Numbers
+            # come before every text.
+            ranges = [each for each in arguments if isinstance(unwrapped(each), Reference)]
+            empty, one = Literal('""', "text"), Literal("1", "number")
+            arguments += [Binary("*", Group(Binary("<", each, empty)), one) for each in ranges]
         call = self.with_late_dates(Call(name, tuple(arguments)))
         if name == "MATCH" and len(arguments) == 3 and _is_falling(node.arguments[2]):
             call = Call(ONCE, (call, Call("COUNTIF", (arguments[1], arguments[0]))))
@@ -581,6 +590,7 @@ class _Converter:
     def check(self, node: Call) -> None:
         """Raise for a call in which the engine is known to differ and nothing helps."""
         name, arguments = node.name, node.arguments
+        whole = [a for a in arguments if isinstance(a, Reference) and a.whole]
         if (
             name in deviations.SIGNIFICANCE
             and len(arguments) > 1
@@ -595,6 +605,8 @@ class _Converter:
                 and deviations.TEXT_FORMAT.fullmatch(form.text[1:-1])
             ):
                 raise FormulaError("TEXT with a format that may be read differently")
+        if name == "SUMPRODUCT" and whole:
+            raise FormulaError("SUMPRODUCT over whole columns or rows")
         if name == "MATCH" and len(arguments) == 3:
             falling = _is_falling(arguments[2])
             if not (falling or isinstance(unwrapped(arguments[2]), Literal | Omitted)):
@@ -611,7 +623,6 @@ class _Converter:
             raise FormulaError(f"{name} of a computed value could hide that it was not computed")
         if name in deviations.HIDDEN_ROWS_MATTER:
             _check_totals(node)
-        whole = [a for a in arguments if isinstance(a, Reference) and a.whole]
         if name in deviations.ROW_BY_ROW and len(whole) > 1:
             raise FormulaError(f"{name} takes several whole columns or rows together")
 
@@ -668,7 +679,7 @@ def _is_exact(node: Node) -> bool:
 def _is_falling(order: Node) -> bool:
     """Whether the order of a MATCH is -1."""
     bare = unwrapped(order)
-    return isinstance(bare, Unary) and bare.operator == "-"
+    return isinstance(bare, Unary) and bare.operator == "-" and _is_number(unwrapped(bare.operand))
 
 
 def _is_one_of(arguments: tuple[Node, ...], texts: Container[str]) -> bool:
@@ -684,21 +695,69 @@ def _given(converted: Node, argument: Node) -> Node:
     bare = unwrapped(converted)
     if isinstance(bare, Unary) and bare.operator == "@":
         bare = unwrapped(bare.operand)
-    if isinstance(bare, Reference | Postfix) or _is_number(bare):
+    if isinstance(bare, Reference | Postfix | Omitted) or _is_number(bare):
         return converted
     if isinstance(bare, Binary) and bare.operator != "&":
         return converted
+    if isinstance(bare, Call) and _gives_cell(bare):
+        return converted
     # What stands in for a function has another name.
     names = {node.name for node in (bare, unwrapped(argument)) if isinstance(node, Call)}
-    if names & deviations.GIVE_CELLS:
-        return converted
     reads = any(isinstance(inner, Reference) for inner in walk(bare))
     return Call(MAYBE_GIVEN if reads and names & deviations.MAY_GIVE_CELLS else GIVEN, (converted,))
 
 
-def _as_number(node: Node) -> Node:
+def _gives_cell(call: Call) -> bool:
+    """Whether a call gives a cell rather than what is in it."""
+    if call.name in ("OFFSET", "INDIRECT"):
+        return True
+    if call.name == "INDEX":
+        return isinstance(unwrapped(call.arguments[0]), Reference)
+    return (
+        call.name == "XLOOKUP"
+        and len(call.arguments) == 3
+        and isinstance(unwrapped(call.arguments[2]), Reference)
+    )
+
+
+def _may_hold_texts(converted: Node, argument: Node) -> bool:
+    """Whether an array that is no range may hold texts, which SUMPRODUCT takes for 0."""
+    bare = unwrapped(converted)
+    names = {node.name for node in (bare, unwrapped(argument)) if isinstance(node, Call)}
+    return (
+        (isinstance(bare, Literal) and bare.kind in ("text", "array"))
+        or (isinstance(bare, Binary) and bare.operator == "&")
+        or bool(names & (deviations.RETURN_ARRAYS | deviations.MAY_GIVE_CELLS))
+    )
+
+
+def _is_approximate(node: Call) -> bool:
+    """Whether a look-up takes the nearest value where the very one is missing."""
+    if node.name == "LOOKUP":
+        return True
+    place = {"MATCH": 2, "VLOOKUP": 3, "HLOOKUP": 3}.get(node.name)
+    if place is None:
+        return False
+    if len(node.arguments) <= place:
+        return True
+    kind = unwrapped(node.arguments[place])
+    return not (
+        isinstance(kind, Omitted) or (isinstance(kind, Literal) and kind.text in ("0", "FALSE"))
+    )
+
+
+def _for_approximate(node: Node) -> Node:
     bare = unwrapped(node)
     if _is_number(bare) or (isinstance(bare, Binary) and bare.operator in ARITHMETIC):
+        return node
+    return Call(NEAREST, (node,))
+
+
+def _as_number(node: Node) -> Node:
+    bare = unwrapped(node)
+    if isinstance(bare, Omitted) or _is_number(bare):
+        return node
+    if isinstance(bare, Binary) and bare.operator in ARITHMETIC:
         return node
     return Call(NUMBER, (node,))
 
@@ -709,6 +768,8 @@ def _is_number(node: Node) -> bool:
 
 def _as_text(node: Node) -> Node:
     bare = unwrapped(node)
+    if isinstance(bare, Omitted):
+        return Literal('""', "text")
     if isinstance(bare, Literal) and bare.kind == "text":
         return node
     if isinstance(bare, Binary) and bare.operator == "&":
