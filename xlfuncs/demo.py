@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -165,12 +166,16 @@ def build(path: Path) -> None:
 
 def _read_me(sheet: Any) -> None:
     sheet.title = "Read me"
-    sheet.column_dimensions["A"].width = 100
+    sheet.column_dimensions["A"].width = 70
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.sheet_view.showGridLines = False
     for row, text in enumerate(READ_ME, 1):
         cell = sheet.cell(row, 1, text)
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         cell.font = Font(bold=row == 1, size=16 if row == 1 else 11)
+        # Nothing else makes room for a second line when the sheet is opened.
+        sheet.row_dimensions[row].height = 24 if row == 1 else 18 * math.ceil(len(text) / 62)
 
 
 def _job_sheet(sheet: Worksheet, table: str, jobs: list[tuple[Any, ...]]) -> None:

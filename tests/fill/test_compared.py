@@ -15,7 +15,7 @@ from xlfuncs.hosts.workbook import deviations, fill
 
 NUMBERS = (0.1, 0.25, 0.7, 1, 1.5, 2, 3.7, 12)
 ABOVE_ONE = (1.01, 1.5, 2, 3.7, 12)
-# 1 March 1900 comes before Excel's and LibreOffice's dates are the same.
+# Excel and LibreOffice count alike from 1 March 1900 on.
 DATES = (45000, 45291, 45351, 45352, 44985, 43890, 36526)
 
 

@@ -53,9 +53,10 @@ class Copies:
 def _is_plain(node: Node) -> bool:
     if isinstance(node, Reference):
         return node.single
+    if not isinstance(node, Literal):
+        return False
     # The file format may write a character of a text as _x0041_; the engine knows.
-    is_text = isinstance(node, Literal) and node.kind == "text" and "_x" not in node.text
-    return is_text or (isinstance(node, Literal) and node.kind in ("number", "boolean"))
+    return node.kind in ("number", "boolean") or (node.kind == "text" and "_x" not in node.text)
 
 
 @dataclass(frozen=True)

@@ -123,8 +123,7 @@ SINGLE_VALUES_ONLY = frozenset(
 RETURN_ARRAYS = frozenset(
     _words(
         "FILTER SORT SORTBY UNIQUE TRANSPOSE SEQUENCE RANDARRAY TAKE DROP OFFSET INDIRECT INDEX "
-        "XLOOKUP FREQUENCY HSTACK VSTACK TOCOL TOROW EXPAND CHOOSECOLS CHOOSEROWS TEXTSPLIT LET "
-        "CHOOSE"
+        "XLOOKUP LET CHOOSE"
     )
 )
 
@@ -224,6 +223,6 @@ DATEDIF_UNITS = frozenset(_words("d m y ym"))
 
 # The engine ends whole columns at their last cell. Where several of them go together row by row,
 # or an operator is repeated over one, what lies below is lost.
-ROW_BY_ROW = frozenset(_words("SUMPRODUCT LOOKUP XLOOKUP FILTER SORTBY SUMXMY2 CORREL SLOPE"))
+ROW_BY_ROW = frozenset(_words("LOOKUP XLOOKUP FILTER SORTBY SUMXMY2 CORREL SLOPE"))
 # Here only rows below the end of the first range are lost, and only if a blank there fits.
 PAIRS_OF_CRITERIA = frozenset(_words("COUNTIFS"))

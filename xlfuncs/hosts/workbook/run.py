@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 from xml.sax.saxutils import unescape
 
@@ -273,14 +274,13 @@ class Run:
         self._leave_failed(failed)
         return any(failed.values())
 
+    @cached_property
+    def _shared_strings(self) -> bytes | None:
+        part = self.book.shared_strings
+        return None if part is None else self.package.read_xml(part)
+
     def _engine(self, feeds: Iterable[tuple[str, bytes]]) -> Engine:
-        strings = self.book.shared_strings
-        return Engine(
-            feeds,
-            None if strings is None else self.package.read_xml(strings),
-            self.callbacks,
-            self.book.date_1904,
-        )
+        return Engine(feeds, self._shared_strings, self.callbacks, self.book.date_1904)
 
     def _answered_ahead(self) -> Answers:
         """Results of formula cells that need no engine."""

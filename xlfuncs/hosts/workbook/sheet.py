@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import chain
 from typing import Any
 from xml.sax.saxutils import escape, unescape
 
@@ -382,26 +383,27 @@ class SheetXml:
 
     def constants(self, values: Mapping[int, Any]) -> list[bytes]:
         """What stands behind the address of formula cells once constants take their place."""
+        indexes = np.fromiter(values, np.int64)
+        return [head + content for head, content in self._stored(indexes, values)]
+
+    def _stored(
+        self, indexes: Positions, values: Mapping[int, Any]
+    ) -> Iterator[tuple[bytes, bytes]]:
+        """Rest of the opening tag behind the address, and ``<v>`` element, for each value."""
+        # Types, values and what stands beside an address repeat themselves.
         encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
         typed = lru_cache(maxsize=1 << 16)(with_type)
-        indexes = np.fromiter(values, np.int64)
         heads = pieces(self.xml, self.address_end[indexes], self.head_end[indexes])
-        found = zip(heads, map(encoded, values.values()), strict=True)
-        return [typed(head, kind) + content for head, (kind, content) in found]
+        results = map(encoded, map(values.__getitem__, indexes.tolist()))
+        for head, (kind, content) in zip(heads, results, strict=True):
+            yield typed(head, kind), content
 
     def value_edits(self, values: Mapping[int, Any]) -> Edits:
         """Edits that store values in formula cells."""
         indexes = np.sort(np.fromiter(values, np.int64, len(values)))
         starts = np.stack((self.address_end[indexes], self.formula_end[indexes]), axis=1)
         ends = np.stack((self.head_end[indexes], self.inner_end[indexes]), axis=1)
-        # Types, values and what stands beside an address repeat themselves.
-        encoded = lru_cache(maxsize=1 << 16, typed=True)(self.encoded)
-        typed = lru_cache(maxsize=1 << 16)(with_type)
-        results = list(map(encoded, map(values.__getitem__, indexes.tolist())))
-        heads = pieces(self.xml, starts[:, 0], ends[:, 0])
-        new = [b""] * (2 * len(indexes))
-        new[0::2] = [typed(head, kind) for head, (kind, _) in zip(heads, results, strict=True)]
-        new[1::2] = [content for _, content in results]
+        new = list(chain.from_iterable(self._stored(indexes, values)))
         # All but the result stays, such as a list of extensions.
         result = re.compile(
             rb"<(%s(?:v|is))\b[^>]*?(?:/>|>.*?</\1\s*>)" % re.escape(self.prefix), re.DOTALL

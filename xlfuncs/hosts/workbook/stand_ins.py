@@ -278,7 +278,7 @@ def maybe_given(value: Any) -> Any:
 
 @_elementwise
 def only_number(value: Any) -> Any:
-    """A value of a range in SUMPRODUCT, which takes all that is no number for 0."""
+    """A value of a computed array in SUMPRODUCT, which takes all that is no number for 0."""
     return value if is_error(value) or type(value) is float else 0.0
 
 

@@ -701,10 +701,14 @@ def _given(converted: Node, argument: Node) -> Node:
         return converted
     if isinstance(bare, Call) and _gives_cell(bare):
         return converted
-    # What stands in for a function has another name.
-    names = {node.name for node in (bare, unwrapped(argument)) if isinstance(node, Call)}
+    names = _called(converted, argument)
     reads = any(isinstance(inner, Reference) for inner in walk(bare))
     return Call(MAYBE_GIVEN if reads and names & deviations.MAY_GIVE_CELLS else GIVEN, (converted,))
+
+
+def _called(converted: Node, argument: Node) -> set[str]:
+    """Name of the call that an argument is; what stands in for a function has a name of its own."""
+    return {node.name for node in map(unwrapped, (converted, argument)) if isinstance(node, Call)}
 
 
 def _gives_cell(call: Call) -> bool:
@@ -723,11 +727,12 @@ def _gives_cell(call: Call) -> bool:
 def _may_hold_texts(converted: Node, argument: Node) -> bool:
     """Whether an array that is no range may hold texts, which SUMPRODUCT takes for 0."""
     bare = unwrapped(converted)
-    names = {node.name for node in (bare, unwrapped(argument)) if isinstance(node, Call)}
     return (
         (isinstance(bare, Literal) and bare.kind in ("text", "array"))
         or (isinstance(bare, Binary) and bare.operator == "&")
-        or bool(names & (deviations.RETURN_ARRAYS | deviations.MAY_GIVE_CELLS))
+        or bool(
+            _called(converted, argument) & (deviations.RETURN_ARRAYS | deviations.MAY_GIVE_CELLS)
+        )
     )
 
 
@@ -747,19 +752,18 @@ def _is_approximate(node: Call) -> bool:
 
 
 def _for_approximate(node: Node) -> Node:
-    bare = unwrapped(node)
-    if _is_number(bare) or (isinstance(bare, Binary) and bare.operator in ARITHMETIC):
-        return node
-    return Call(NEAREST, (node,))
+    return node if _is_surely_number(node) else Call(NEAREST, (node,))
 
 
 def _as_number(node: Node) -> Node:
-    bare = unwrapped(node)
-    if isinstance(bare, Omitted) or _is_number(bare):
-        return node
-    if isinstance(bare, Binary) and bare.operator in ARITHMETIC:
+    if isinstance(unwrapped(node), Omitted) or _is_surely_number(node):
         return node
     return Call(NUMBER, (node,))
+
+
+def _is_surely_number(node: Node) -> bool:
+    bare = unwrapped(node)
+    return _is_number(bare) or (isinstance(bare, Binary) and bare.operator in ARITHMETIC)
 
 
 def _is_number(node: Node) -> bool:
